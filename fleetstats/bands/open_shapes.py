@@ -33,29 +33,19 @@ from typing import ClassVar
 
 import numpy as np
 
-from fleetstats.bands.bayes.prior import ShapePrior, log_prior
+from fleetstats.bands.bayes.prior import ShapePrior
 from fleetstats.bands.lattice import LatticePower, lattice, shapes_tried
+from fleetstats.bands.left_open import LeftOpen
 from fleetstats.bands.likelihood.surface import Surface
-from fleetstats.bands.poisson_bound import bound_of_mean, log_bounds
 from fleetstats.bands.quantity import log_hazard_factor
-from fleetstats.bands.unplaced import Unplaced, ages_of, members, of_any_age
+from fleetstats.bands.unplaced import Unplaced, ages_of, members
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.supposed.changed import failure_ages
 
-EDGE_SD = 0.35
-"""Log distance past the stated range of shapes at which the penalty is that of one deviate. Each
-failure adds two of its squares to the square, as in the default prior."""
-
-LIFT, LIFT_AT = 5.0, 8.0
-"""c is 1 + LIFT r / (r + LIFT_AT)^2: exact for none, at most 1.16, and 1 again with many."""
-
 EASED = 0.2
 """Log by which one further failure may at most lower the quoted chance before the next check."""
-
-MANY_SHAPES, STRIDE = 4096, 16
-"""Shapes past which only every so many are looked at first."""
 
 
 @value
@@ -141,30 +131,19 @@ class OpenShapes(Value):
         logs = np.concatenate([[0.0], np.cumsum(weight * log_age)])
         sums = logs[-1] - np.interp(gone, count, logs)
         r = np.where(r < 1e-9, 0.0, r)
-        more, less, ends = ages_of(unplaced, ref)
-        # one row for each number of both kinds taken away
-        r = np.add.outer(r, more).ravel()
-        low, high = (np.where(r > 0.0, np.add.outer(sums, s).ravel(), 0.0) for s in ends)
         lives = spells if exposed is None else exposed
         # no failure has a say in it: a maximum over other shapes could be less for one more
         known = (min(shapes), max(shapes)) if prior is None else (prior.median,)
         theta = lattice(*shapes_tried(surface, float(lives.weight.sum())), known)
         log_power = LatticePower(lives, surface, theta, known)
-        away = np.add.outer(take.astype(np.float64), less).ravel()
+        left_open = LeftOpen(theta, log_power, shapes, prior, confidence)
         if unplaced:
-            every = log_power.within(0, len(theta))
-            deviance = _deviance(theta, every, r, low, shapes, prior)
-            later = _deviance(theta, every, r, high, shapes, prior)
-            dense = _log_rates(of_any_age(deviance, later), r, every, confidence)
-            by_member = len(take), len(more), -1
-            rate = dense.reshape(by_member).max(axis=1)
-            row, column = np.nonzero(rate > -np.inf)
-            counts = np.bincount(row, minlength=len(take))
-            eased = (dense - EASED * away[:, None]).reshape(by_member).max(axis=1)[row, column]
-            rate = rate[row, column]
+            ages = ages_of(unplaced, ref)
+            counts, column, rate, eased = left_open.rates_of_any_age(r, sums, ages, EASED)
         else:
-            counts, column, rate = _open_rates(theta, log_power, r, low, shapes, prior, confidence)
-            eased = rate - EASED * np.repeat(away, counts)
+            counts, column, rate = left_open.rates(r, sums)
+            eased = rate
+        eased = eased - EASED * np.repeat(take.astype(np.float64), counts)
         return cls(
             reference_h=ref,
             theta=theta,
@@ -238,41 +217,6 @@ class OpenShapes(Value):
         return column, np.asarray(np.maximum.accumulate(out))
 
 
-def _deviance(
-    theta: Array,
-    log_power: Array,
-    r: Array,
-    sums: Array,
-    shapes: tuple[float, ...],
-    prior: ShapePrior | None,
-) -> Array:
-    """Return (K, G) deviances of shapes with their penalty, least 0 in each row."""
-    out = _misfit(theta, log_power, r[:, None], sums[:, None], shapes, prior)
-    return np.asarray(out - out.min(axis=1, keepdims=True))
-
-
-def _misfit(
-    theta: Array,
-    log_power: Array,
-    r: Array,
-    sums: Array,
-    shapes: tuple[float, ...],
-    prior: ShapePrior | None,
-) -> Array:
-    """Return minus twice the log-likelihood of shapes with their penalty; broadcast."""
-    with np.errstate(invalid="ignore"):
-        like = r * (theta - np.where(np.isfinite(log_power), log_power, 0.0))
-    like = like + sums * np.exp(theta)
-    if prior is None:
-        past = np.maximum(np.log(min(shapes)) - theta, 0.0) + np.maximum(
-            theta - np.log(max(shapes)), 0.0
-        )
-        penalty = (past / EDGE_SD) ** 2 / (1.0 + 2.0 * r)
-    else:
-        penalty = -2.0 * log_prior(prior, theta, r)
-    return np.asarray(penalty - 2.0 * like)
-
-
 def _failures(spells: Spells) -> tuple[Array, Array, Array]:
     """Return (r,) middle, last age known good and weight of each failure, by their middles."""
     known = failure_ages(spells)
@@ -282,83 +226,3 @@ def _failures(spells: Spells) -> tuple[Array, Array, Array]:
     age = 0.5 * (spells.exit_lower + spells.exit_upper)[failed]
     order = np.argsort(age, kind="stable")
     return age[order], spells.exit_lower[failed][order], spells.weight[failed][order]
-
-
-def _open_rates(
-    theta: Array,
-    log_power: LatticePower,
-    r: Array,
-    sums: Array,
-    shapes: tuple[float, ...],
-    prior: ShapePrior | None,
-    confidence: float,
-) -> tuple[Array, Array, Array]:
-    """Return (K,) how many shapes are left open, and (P,) which, row after row, and their rates."""
-    full = _full(r, confidence)
-    if len(theta) <= MANY_SHAPES:
-        at = log_power.within(0, len(theta))
-        left = full[:, None] - _deviance(theta, at, r, sums, shapes, prior)
-        row, column = np.nonzero(left >= 0.0)
-        left = left[row, column]
-    else:
-        row, column, first = _near(theta, log_power, r, sums, shapes, prior, full)
-        at = log_power.within(int(column.min()), int(column.max()) + 1)
-        misfit = _misfit(theta[column], at[column], r[row], sums[row], shapes, prior)
-        left = full[row] - (misfit - np.minimum.reduceat(misfit, first)[row])
-        is_open = left >= 0.0
-        row, column, left = row[is_open], column[is_open], left[is_open]
-    counts = np.bincount(row, minlength=len(r))
-    mean = log_bounds(r, np.sqrt(full), counts, np.sqrt(left))
-    return counts, column, mean - at[column]
-
-
-def _near(
-    theta: Array,
-    log_power: LatticePower,
-    r: Array,
-    sums: Array,
-    shapes: tuple[float, ...],
-    prior: ShapePrior | None,
-    full: Array,
-) -> tuple[Array, Array, Array]:
-    """Return row and column of the shapes that may not be ruled out, and where each row begins.
-
-    Of very many lives nearly all shapes are. The log-likelihood is concave in the shape, as A over
-    the shape is log-convex, and the penalty grows away from the stated range: the shapes of a row
-    that are left lie together. Where two neighbours of every `STRIDE`-th shape are ruled out on one
-    side of the best of these, so are those between.
-    """
-    some = np.arange(0, len(theta), STRIDE)
-    rough = _deviance(theta[some], log_power.every(STRIDE), r, sums, shapes, prior)
-    near = rough <= full[:, None]
-    near[np.arange(len(r)), rough.argmin(axis=1)] = True
-    first = near.argmax(axis=1)
-    last = near.shape[1] - 1 - near[:, ::-1].argmax(axis=1)
-    start = some[np.maximum(first - 2, 0)]
-    # past the last of them lie fewer than another step
-    size = np.append(some, len(theta) - 1)[np.minimum(last + 2, len(some))] + 1 - start
-    row = np.repeat(np.arange(len(r)), size)
-    begin = np.cumsum(size) - size
-    return row, np.arange(len(row)) + np.repeat(start - begin, size), begin
-
-
-def _full(r: Array, confidence: float) -> Array:
-    """Return (K,) the deviance from which on a shape is ruled out."""
-    from scipy.special import ndtri
-
-    return np.asarray((1.0 + LIFT * r / (r + LIFT_AT) ** 2) * float(ndtri(confidence)) ** 2)
-
-
-def _log_rates(deviance: Array, r: Array, log_power: Array, confidence: float) -> Array:
-    """Return (K, G) log bounds of the rate, each shape at the level that its deviance leaves."""
-    full = _full(r, confidence)
-    left = full[:, None] - deviance
-    # failures of unknown age leave many shapes of a row without any deviance: one bound for all
-    mean = np.repeat(bound_of_mean(r, np.sqrt(full))[:, None], len(log_power), axis=1)
-    row, column = np.nonzero((left >= 0.0) & (deviance != 0.0))
-    mean[row, column] = bound_of_mean(r[row], np.sqrt(left[row, column]))
-    out = np.full(deviance.shape, -np.inf)
-    row, column = np.nonzero(left >= 0.0)
-    with np.errstate(divide="ignore"):
-        out[row, column] = np.log(mean[row, column]) - log_power[column]
-    return out

@@ -60,6 +60,28 @@ def log_bounds(r: Array, most: Array, counts: Array, z: Array) -> Array:
     return out
 
 
+def log_bounds_at(r: Array, most: Array, which: Array, z: Array) -> Array:
+    """Return logs of upper bounds of Poisson means, all by series.
+
+    Parameters
+    ----------
+    r, most : (U,) float
+        As in `log_bounds`.
+    which : (K,) int
+        Which of these each row of `z` is.
+    z : (K, C) float
+        Deviates, 0 to `most`.
+
+    Returns
+    -------
+    (K, C) float
+    """
+    coef = np.frombuffer(_series(r.tobytes(), most.tobytes())).reshape(len(r), NODES)[which]
+    # at even odds the only level is 0, and a series through it is flat
+    full = np.where(most > 0.0, most, 1.0)[which, None]
+    return series_at(coef, np.minimum(2.0 * z / full - 1.0, 1.0))[0]
+
+
 @lru_cache(maxsize=64)
 def _series(r: bytes, most: bytes) -> bytes:
     """Return the bytes of (K, NODES) coefficients of each row's series, from those of (K,) each.

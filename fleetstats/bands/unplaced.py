@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from fleetstats.core.value import Array
@@ -21,16 +23,48 @@ def members(n: int) -> list[int]:
     return out
 
 
-def ages_of(unplaced: Unplaced, reference_h: float) -> tuple[Array, Array, tuple[Array, Array]]:
-    """Return how many failures of unknown age are left, and taken away, and their log ages.
+@dataclass(frozen=True, slots=True)
+class UnplacedAges:
+    """Failures of unknown age, fewer and fewer of them.
 
-    Of the log ages, over the reference, the (L,) least and greatest sums that so many can have.
+    Parameters
+    ----------
+    more, less : (L,) float
+        How many are left, and taken away.
+    least, greatest : (L,) float
+        Least and greatest sum of the logs of their ages, over the reference, that so many can have.
     """
+
+    more: Array
+    less: Array
+    least: Array
+    greatest: Array
+
+    def sums(self, known: Array, failures: Array, j: int, end: int) -> Array:
+        """Return (K,) sums of log ages with the `j`-th number of them at their least ages, or most.
+
+        Parameters
+        ----------
+        known : (K,) float
+            Sums of those whose ages are known.
+        failures : (K,) float
+            How many both are; of none there is no sum.
+        j : int
+            Which number.
+        end : int
+            0 for the least ages, 1 for the greatest.
+        """
+        own = (self.least, self.greatest)[end][j]
+        return np.asarray(np.where(failures > 0.0, known + own, 0.0))
+
+
+def ages_of(unplaced: Unplaced, reference_h: float) -> UnplacedAges:
+    """Return the failures of unknown age, told by their limits, with log ages over a reference."""
     low, high, n = np.array(unplaced, dtype=np.float64).reshape(-1, 3).T
     less = np.asarray(members(round(float(n.sum()))), dtype=np.float64)
     more = n.sum() - less
     least, greatest = (np.log(np.maximum(x, 1e-300) / reference_h) for x in (low, high))
-    return more, less, (_sum_of(least, n, more), -_sum_of(-greatest, n, more))
+    return UnplacedAges(more, less, _sum_of(least, n, more), -_sum_of(-greatest, n, more))
 
 
 def _sum_of(each: Array, n: Array, m: Array) -> Array:

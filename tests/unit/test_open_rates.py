@@ -9,42 +9,69 @@ import numpy as np
 import pytest
 from scipy.special import gammaincinv, ndtr, ndtri
 
-from fleetstats.bands import open_shapes
+from fleetstats.bands import left_open
 from fleetstats.bands.bayes.prior import ShapePrior
-from fleetstats.bands.open_shapes import OpenShapes
+from fleetstats.bands.lattice import LatticePower
+from fleetstats.bands.left_open import LeftOpen
+from fleetstats.bands.likelihood.surface import Surface
+from fleetstats.bands.open_shapes import EASED, OpenShapes
 from fleetstats.bands.poisson_bound import NODES, bound_of_mean, log_bounds
+from fleetstats.bands.unplaced import ages_of, members
 from fleetstats.core.seeds import stream
 from fleetstats.spells import Spells
 
+UNPLACED = ((40.0, 700.0, 3.0), (0.0, 1900.0, 2.0), (900.0, 901.0, 7.0))
+"""Failures of unknown age: from least to greatest hours, and how many."""
 
-@pytest.mark.parametrize("confidence", [0.6, 0.9, 0.99])
-@pytest.mark.parametrize("share_at_peak", [0.0, 0.5, 1.0])
-def test_each_rate_is_to_the_byte_what_its_own_shape_gives(
-    confidence: float, share_at_peak: float
+
+@pytest.mark.parametrize("confidence", [0.5, 0.6, 0.95, 0.999])
+@pytest.mark.parametrize("prior", [None, ShapePrior(median=2.0, log_sd=0.4, stated=True)])
+@pytest.mark.parametrize("n", [1, 40, 3000])
+def test_rates_of_any_age_are_the_worst_of_every_row_asked_by_itself(
+    confidence: float, prior: ShapePrior | None, n: int
 ) -> None:
-    rng = stream(5, "open rates")
-    rows, shapes = 7, 30
-    r = np.round(rng.gamma(1.0, 10.0, rows))
-    deviance = rng.gamma(1.0, 2.0, (rows, shapes))
-    deviance[rng.random((rows, shapes)) < share_at_peak] = 0.0
-    log_power = rng.normal(size=shapes)
-    got = open_shapes._log_rates(deviance, r, log_power, confidence)
-    c = 1.0 + open_shapes.LIFT * r / (r + open_shapes.LIFT_AT) ** 2
-    for i in range(rows):
-        for j in range(shapes):
-            left = c[i] * float(ndtri(confidence)) ** 2 - deviance[i, j]
-            want = -np.inf
-            if left >= 0.0:
-                mean = gammaincinv(r[i] + 1.0, ndtr(np.sqrt(left)))
-                want = np.log(mean) - log_power[j]
-            assert got[i, j] == want
+    """Each shape, number of failures of either kind and end of their ages at its own level."""
+    rng = stream(n, "open rates of any age")
+    life, stop = 1500.0 * rng.weibull(1.8, n), rng.uniform(300.0, 2500.0, n)
+    entry = np.where(rng.random(n) < 0.3, 0.4 * np.minimum(life, stop), 0.0)
+    spells = Spells.of(entry, np.minimum(life, stop), life < stop)
+    how = {"confidence": confidence, "shapes": (1.0, 4.0), "prior": prior}
+    got = OpenShapes.of(spells, unplaced=UNPLACED, **how)
+    surface = Surface.of_spells(spells)
+    ages = ages_of(UNPLACED, surface.reference_h)
+    log_age = np.sort(np.log(spells.exit_upper[spells.failed] / surface.reference_h))
+    power = surface.sums.log_power(got.theta)[0]
+    asked = LeftOpen(got.theta, LatticePower(spells, surface, got.theta, ()), (1.0, 4.0), prior,
+                     confidence)  # fmt: skip
+    for k, taken in enumerate(members(len(log_age))):
+        rows = []
+        for j, more in enumerate(ages.more):
+            r = np.array([len(log_age) - taken + more])
+            known = np.array([log_age[taken:].sum()])
+            sums = (ages.sums(known, r, j, end)[:, None] for end in (0, 1))
+            misfits = (asked._misfit(got.theta, power, r[:, None], s) for s in sums)
+            first, last = (x - x.min() for x in misfits)
+            at, low, high = np.arange(len(power)), first.argmin(), last.argmin()
+            deviance = np.where(at < low, first, np.where(at > high, last, 0.0))[0]
+            left = asked.full(r) - deviance
+            with np.errstate(invalid="ignore"):
+                mean = np.log(gammaincinv(r + 1.0, ndtr(np.sqrt(left)))) - power
+            rows.append(np.where(left >= 0.0, mean, -np.inf))
+        worst = np.max(rows, axis=0)
+        gone = taken + ages.less
+        eased = np.max([x - EASED * n for x, n in zip(rows, gone, strict=True)], axis=0)
+        own = slice(got.ends[k - 1] if k else 0, got.ends[k])
+        near = {"atol": 1e-10, "rtol": 0.0}  # the root of a level near 0 magnifies its last digit
+        np.testing.assert_array_equal(got.column[own], np.flatnonzero(worst > -np.inf))
+        np.testing.assert_allclose(got.log_rate[own], worst[got.column[own]], **near)
+        np.testing.assert_allclose(got.log_rate_eased[own], eased[got.column[own]], **near)
 
 
 @pytest.mark.parametrize("confidence", [0.6, 0.95, 0.9999])
 def test_a_series_of_bounds_gives_what_each_of_them_does(confidence: float) -> None:
     """Asked at hundreds of levels, a row is read from a series; at a few, each is sought."""
     r = np.array([0.0, 0.5, 1.0, 7.0, 100.0, 1435.0, 1e6])
-    most = np.sqrt(1.0 + open_shapes.LIFT * r / (r + open_shapes.LIFT_AT) ** 2) * ndtri(confidence)
+    most = np.sqrt(1.0 + left_open.LIFT * r / (r + left_open.LIFT_AT) ** 2) * ndtri(confidence)
     for n in (3, NODES, NODES + 1, 300):
         z = np.concatenate([np.linspace(0.0, m, n) for m in most])
         got = log_bounds(r, most, np.full(len(r), n), z)
@@ -69,8 +96,8 @@ def test_bounds_of_very_many_lives_are_those_of_all_shapes_looked_at(
     stated = ShapePrior(median=2.0, log_sd=0.4, stated=True) if prior else None
     how = {"confidence": 0.95, "shapes": (1.0, 4.0), "prior": stated}
     quick = OpenShapes.of(spells, **how)
-    assert len(quick.theta) > open_shapes.MANY_SHAPES
-    monkeypatch.setattr(open_shapes, "MANY_SHAPES", 10**9)
+    assert len(quick.theta) > left_open.MANY_SHAPES
+    monkeypatch.setattr(left_open, "MANY_SHAPES", 10**9)
     whole = OpenShapes.of(spells, **how)
     for name in ("theta", "ends", "column", "log_rate", "log_rate_eased", "from_h"):
         np.testing.assert_array_equal(getattr(quick, name), getattr(whole, name))
