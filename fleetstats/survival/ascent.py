@@ -37,6 +37,9 @@ FLAT_SLOPE = 1e-14
 Likelihood = Callable[[float, float], tuple[float, Array, Array]]
 """(shape, level) to log likelihood, gradient (2,) and Hessian (2, 2) in (shape, level)."""
 
+Levels = Callable[[Array], tuple[Array, Array]]
+"""Shapes (k,) to the best level at each, and the log likelihood there."""
+
 
 @dataclass(frozen=True, slots=True)
 class Peak:
@@ -166,7 +169,10 @@ def _flat(likelihood: Likelihood, peak: Peak, n_failed: float) -> str:
 
 
 def maximise(
-    likelihood: Likelihood, start_shape: float, n_failed: float
+    likelihood: Likelihood,
+    start_shape: float,
+    n_failed: float,
+    best_levels: Levels | None = None,
 ) -> tuple[float, float, float, int]:
     """Return shape, level, log likelihood and steps at the maximum.
 
@@ -178,6 +184,8 @@ def maximise(
         Where to start; clipped to 0.05 to 50.
     n_failed : float
         Weighted failures, the yardstick of "flat".
+    best_levels : callable, optional
+        Finds the best levels at many shapes at once; otherwise they are sought one by one.
 
     Raises
     ------
@@ -193,7 +201,7 @@ def maximise(
         level, _ = best_level(likelihood, math.exp(theta), 0.0)
         peak = _climb(likelihood, theta, level, n_failed)
         if not (peak.settled and peak.within and not _flat(likelihood, peak, n_failed)):
-            peak = _search(likelihood, n_failed)
+            peak = _search(likelihood, n_failed, best_levels)
     return math.exp(peak.theta), peak.level, peak.value, peak.steps
 
 
@@ -202,10 +210,8 @@ def _ranked(likelihood: Likelihood, shape: float, level: float) -> float:
     return value if math.isfinite(value) else -math.inf
 
 
-def _search(likelihood: Likelihood, n_failed: float) -> Peak:
-    """Profile the level out over a grid of shapes, climb from the best, or say there is none."""
-    grid = np.arange(LOG_SHAPE_RANGE[0], LOG_SHAPE_RANGE[1], GRID_STEP)
-    middle = int(np.argmin(np.abs(grid)))
+def _level_by_level(likelihood: Likelihood, grid: Array, middle: int) -> tuple[Array, Array]:
+    """Return the best level at each log shape, sought from its neighbour's, and the values."""
     levels, values = np.zeros(len(grid)), np.full(len(grid), -np.inf)
     for side in (range(middle, len(grid)), range(middle, -1, -1)):
         level = float(levels[middle])
@@ -216,6 +222,17 @@ def _search(likelihood: Likelihood, n_failed: float) -> Peak:
             start = max((level, level * shape / last), key=partial(_ranked, likelihood, shape))
             level, values[i] = best_level(likelihood, shape, start)
             levels[i], last = level, shape
+    return levels, values
+
+
+def _search(likelihood: Likelihood, n_failed: float, best_levels: Levels | None) -> Peak:
+    """Profile the level out over a grid of shapes, climb from the best, or say there is none."""
+    grid = np.arange(LOG_SHAPE_RANGE[0], LOG_SHAPE_RANGE[1], GRID_STEP)
+    middle = int(np.argmin(np.abs(grid)))
+    if best_levels is None:
+        levels, values = _level_by_level(likelihood, grid, middle)
+    else:
+        levels, values = best_levels(np.exp(grid))
     values[~np.isfinite(values)] = -np.inf
     best = int(np.argmax(values))
     slack = 1e-9 * max(n_failed, abs(float(values[best])))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -12,13 +13,15 @@ from fleetstats.core.gate import AMOUNTS, FLAGS, HOURS_ABOVE_0, HOURS_EACH, POSI
 from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.spells.column_checks import each_is_one
+from fleetstats.survival.ascent import maximise
 from fleetstats.survival.fit import Fit, corrected_criterion
 from fleetstats.survival.lives import LIVES
+from fleetstats.survival.weibull.levels import best_levels
 from fleetstats.survival.weibull.weibull_general import (
     covariance_at,
     evaluate,
     prepare_lives,
-    solve_general,
+    refuse_hopeless,
 )
 from fleetstats.survival.weibull.weibull_kernel import (
     WeibullSolution,
@@ -172,7 +175,13 @@ def _between_checks(spells: Spells) -> tuple[float, float, float, Array]:
     lives = prepare_lives(
         spells.entry, spells.exit_lower, spells.exit_upper, spells.failed, spells.weight
     )
-    shape, level, log_likelihood, _ = solve_general(lives, _interval_start(spells))
+    refuse_hopeless(lives.n_failed, nothing_survived=len(lives.stop) == 0, title="Weibull")
+    shape, level, log_likelihood, _ = maximise(
+        partial(evaluate, lives),
+        _interval_start(spells),
+        lives.n_failed,
+        partial(best_levels, lives),
+    )
     log_scale = math.log(lives.reference_h) - level / shape
     if abs(log_scale) > 700.0:
         raise FitError(

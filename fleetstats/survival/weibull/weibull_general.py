@@ -3,7 +3,7 @@
 Parameters are shape and `level`, the log cumulative hazard at a reference age amid the failures, so
 that z = level + shape (y - y_ref) is the log cumulative hazard at log age y. Without delayed entry
 the log likelihood is concave in these two (Burridge 1981); with it a damped Newton step with a line
-search still climbs, and where that stalls the level is profiled out over a grid of shapes.
+search still climbs (`survival/ascent.py`).
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ import numpy as np
 
 from fleetstats.core.errors import NoMaximum
 from fleetstats.core.value import Array
-from fleetstats.survival.ascent import maximise
 
 CHUNK = 8_192
 
@@ -131,19 +130,6 @@ def log_failed(rise: Array) -> Array:
     """Return log(1 - exp(-rise)), accurate at both ends."""
     with np.errstate(divide="ignore"):
         return np.where(rise > 0.69, np.log1p(-np.exp(-rise)), np.log(-np.expm1(-rise)))
-
-
-def solve_general(lives: Lives, start_shape: float) -> tuple[float, float, float, int]:
-    """Return shape, level, log likelihood and steps at the maximum.
-
-    Raises
-    ------
-    NoMaximum
-        As `ascent.maximise`, and with `reason` ``"no-failures"`` or ``"nothing-survived"`` (every
-        life had failed by its first check).
-    """
-    refuse_hopeless(lives.n_failed, nothing_survived=len(lives.stop) == 0, title="Weibull")
-    return maximise(lambda shape, level: evaluate(lives, shape, level), start_shape, lives.n_failed)
 
 
 def refuse_hopeless(n_failed: float, *, nothing_survived: bool, title: str) -> None:
