@@ -23,7 +23,10 @@ from fleetstats.advice.clock_doubt.held import low_held_to_clocks
 from fleetstats.advice.equivalents import life_equivalents
 from fleetstats.advice.looks.at_look import as_looked_at
 from fleetstats.advice.quoted import Quoter, reliability_low
+from fleetstats.bands.bayes.beside import may_differ, mix_beside
+from fleetstats.bands.choose import SURELY, estimate_beside, surely_above
 from fleetstats.bands.interval import Interval
+from fleetstats.bands.method import shape_prior
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.kept import Same, kept
 from fleetstats.core.value import Array
@@ -31,6 +34,7 @@ from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.placings import as_seen, every_placing, place_left_out
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
+from fleetstats.survival.fit import Fit
 from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.wording import at_most, count
 
@@ -45,10 +49,19 @@ UNKNOWN_AGES = "it would rest on ages that nobody knows"
 
 def placed_fleets(lives: Quoter) -> Iterator[Quoter]:
     """Yield the fleet with its failures left out placed in each way; none where none is."""
-    spells = lives.spells
-    if spells.left_out:
-        for placed in kept(spells, "left out placed", lambda: tuple(every_placing(spells))):
-            yield as_looked_at(lives, _asked(lives, placed))
+    for placed in _placings(lives.spells):
+        yield as_looked_at(lives, _asked(lives, placed))
+
+
+def _placings(spells: Spells) -> tuple[Spells, ...]:
+    """Return the fleets of `every_placing`, made once; none where no failure is left out."""
+    if not spells.left_out:
+        return ()
+    return kept(spells, "left out placed", lambda: tuple(every_placing(spells)))
+
+
+def _fit_of(placed: Spells) -> Fit | None:
+    return kept(placed, "fit of a placing", lambda: try_fit(placed))
 
 
 def suppose_placed(lives: Quoter, position: float) -> Quoter:
@@ -65,7 +78,7 @@ def _asked(lives: Quoter, placed: Spells) -> Quoter:
     def make() -> Quoter:
         return Quoter.prepared(
             placed,
-            None if lives.few else try_fit(placed),
+            None if lives.few else _fit_of(placed),
             settings,
             few=lives.few,
             recorded=_as_seen(seen),
@@ -80,7 +93,45 @@ def _asked(lives: Quoter, placed: Spells) -> Quoter:
 
 def reaches_with_left_out(lives: Quoter, what: Quantity, target: float) -> bool:
     """Return whether the lower edge reaches `target` with the failures left out, however placed."""
-    return all((q.interval(what).low or 0.0) >= target for q in placed_fleets(lives))
+    return all((x.low or 0.0) >= target for x in _lower_edges(lives, what))
+
+
+def _lower_edges(lives: Quoter, what: Quantity) -> Iterator[Interval]:
+    """Yield intervals with the lower edges of the placed fleets, or with one that none is below.
+
+    The shapes left open and the engines counted are those of all placings. What differs is the
+    estimate and the upper edge, which a lower one may not pass: only where one of them may lie
+    below is a placing asked by itself.
+    """
+    fleets = _placings(lives.spells)
+    if not lives.is_lower_alike:
+        for q in placed_fleets(lives):
+            yield q.lower(what)
+    elif fleets:
+        # the first holds all of the failures, so that those with fewer have no worse edge
+        low, out = _asked(lives, fleets[0]).uncapped(what)
+        yield out
+        for placed, allows in zip(fleets, _allow(lives, what, low), strict=True):
+            if not allows:
+                yield _asked(lives, placed).lower(what)
+
+
+def _allow(lives: Quoter, what: Quantity, low: float) -> list[bool]:
+    """Return of each placing whether surely neither estimate nor upper edge lies below `low`."""
+    fleets = _placings(lives.spells)
+    prior = shape_prior(lives.settings.evidence)
+    key = ("placed beside", prior.median, prior.log_sd, prior.stated)
+    mixed = kept(lives.spells, key, lambda: mix_beside(fleets, prior))
+    if mixed is None:
+        return [False] * len(fleets)
+
+    def over(placed: Spells) -> bool:
+        fit = None if lives.few else _fit_of(placed)
+        told = estimate_beside(fit, placed.n_failed, what, mixed.reference_h)
+        return told is None or told * (1.0 - SURELY) >= low
+
+    above = surely_above(mixed, what, low, margin=may_differ(mixed)).tolist()
+    return [a and over(s) for a, s in zip(above, fleets, strict=True)]
 
 
 def with_left_out(lives: Quoter, what: Quantity, *, own: Interval | None = None) -> Interval | None:
@@ -104,8 +155,7 @@ def with_left_out(lives: Quoter, what: Quantity, *, own: Interval | None = None)
     if not left_out:
         return None
     own = lives.interval(what) if own is None else own
-    placed = (q.interval(what) for q in placed_fleets(lives))
-    worst = min((own, *placed), key=lambda x: x.low or 0.0)
+    worst = min((own, *_lower_edges(lives, what)), key=lambda x: x.low or 0.0)
     ages = _least_favourable(count_left_out(left_out))
     return replace(
         worst,

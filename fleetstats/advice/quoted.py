@@ -28,12 +28,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from fleetstats.advice.clock_doubt.doubts import clocks_sure
 from fleetstats.advice.clock_doubt.held import hold_to_clocks
 from fleetstats.advice.in_words.held import hold_to_words, low_held_to_words
 from fleetstats.bands.choose import Asked
 from fleetstats.bands.counted import COUNTED, by_count_alone, high_beside_curve, hold_to_count
 from fleetstats.bands.interval import Interval
-from fleetstats.bands.method import shape_prior
+from fleetstats.bands.method import method_of_call, shape_prior
 from fleetstats.bands.near_claim import NearClaim
 from fleetstats.bands.open_shapes import OpenShapes
 from fleetstats.bands.quantity import Quantity
@@ -289,6 +290,10 @@ class Quoter:
         """Return the interval of a life or a reliability whose lower edge may be quoted."""
         return hold_to_clocks(self, what)
 
+    def lower(self, what: Quantity) -> Interval:
+        """Return the interval as far as its lower edge goes; nothing is sought for the others."""
+        return self._lower_as_it_stands(what) if self.is_lower_alike else self.interval(what)
+
     def sure(self, what: Quantity) -> Interval:
         """Return the same, if every clock is right."""
         return hold_to_words(self, self.as_it_stands(what), what)
@@ -297,10 +302,57 @@ class Quoter:
         """Return the interval with those of failures as they stand."""
         # the mixture's own lower edge is never quoted: the count or the shapes left open set it
         out = self.asked.interval(what, lower=self.asked.method != "shape-mixture")
-        if no_best_shape(self.spells if self.placed_from is None else self.placed_from):
+        if self._no_best_shape:
             return by_count_alone(out, self.settled, what, self._confidence, low=self._free(what))
         out = self._held_near(self._of_curve(out, what), what)
         return hold_to_count(out, self.settled, what, self._confidence)
+
+    def _lower_as_it_stands(self, what: Quantity) -> Interval:
+        """Return what `as_it_stands` does without estimate and upper edge; of a mixture."""
+        low, out = self.uncapped(what)
+        return out if self.asked.allows(what, low) else self.as_it_stands(what)
+
+    def uncapped(self, what: Quantity) -> tuple[float, Interval]:
+        """Return a lower edge as it is where no estimate or upper edge of a mixture lies below it.
+
+        First what neither may lie below. Of all placings of one fleet it is the same, but for those
+        that place fewer failures, of which it is no worse.
+        """
+        key = (
+            "uncapped", what.kind, what.p, what.hours, self._confidence, self._added,
+            Same(self.settled), Same(self.near),
+        )  # fmt: skip
+        return kept(self.shapes, key, lambda: self._uncapped(what))
+
+    def _uncapped(self, what: Quantity) -> tuple[float, Interval]:
+        alone = self._no_best_shape
+        low, method, note = (
+            (self._free(what), "shape-free", COUNTED) if alone else self._better_low(what)
+        )
+        out = Interval(
+            name=what.name, estimate=None, low=low, high=None, level=self.settings.study.confidence,
+            method=method, unit=what.unit, note_low=note,
+        )  # fmt: skip
+        if alone:
+            return 0.0, out
+        held = hold_to_count(self._held_near(out, what), self.settled, what, self._confidence)
+        return low, held
+
+    @property
+    def is_lower_alike(self) -> bool:
+        """Return whether `lower` is what `uncapped` says where no other edge lies below it.
+
+        So for every placing of the fleet: a mixture whatever is fitted, and nothing in doubt.
+        """
+        keys = self.settings.evidence
+        mixed = self.few or method_of_call(keys.method, "weibull", keys) == "shape-mixture"
+        sure = clocks_sure(self.spells, self.settings.clocks)
+        return mixed and sure and not self.spells.in_words.any()
+
+    @property
+    def _no_best_shape(self) -> bool:
+        """Return whether all failures may lie at one age, the fleet's own as the records tell."""
+        return no_best_shape(self.spells if self.placed_from is None else self.placed_from)
 
     @property
     def _confidence(self) -> float:
@@ -335,16 +387,19 @@ class Quoter:
 
     def _of_curve(self, out: Interval, what: Quantity) -> Interval:
         """Return the interval by the shapes left open or by the count, whichever is the better."""
-        free, (own, shape) = self._free(what), self._open(what)
-        low, method = max((own, "open-shapes"), (free, "shape-free"))
-        note = COUNTED
-        if method == "open-shapes":
-            note = f"least favourable shape that the records leave open: {shape:.3g}"
+        low, method, note = self._better_low(what)
         if not self.few and self.asked.method != "shape-mixture" and (out.low or 0.0) <= low:
             return out
         for edge in (out.estimate, out.high):
             low = low if edge is None else min(low, edge)
         return replace(out, low=low, method=method, note_low=note)
+
+    def _better_low(self, what: Quantity) -> tuple[float, str, str]:
+        """Return the better of both lower edges, its method, and a note of it."""
+        free, (own, shape) = self._free(what), self._open(what)
+        low, method = max((own, "open-shapes"), (free, "shape-free"))
+        note = f"least favourable shape that the records leave open: {shape:.3g}"
+        return low, method, note if method == "open-shapes" else COUNTED
 
     def _open(self, what: Quantity) -> tuple[float, float]:
         """Return the lower edge over the shapes left open, and the shape that sets it."""

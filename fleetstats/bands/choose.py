@@ -41,6 +41,9 @@ PRIOR_DRIVEN = 0.8
 be the prior's."""
 
 
+SURELY = 1e-6
+"""Probability by which an edge that is not sought must lie beyond what is asked of it."""
+
 CURVES = ("reliability", "hazard", "conditional")
 
 
@@ -142,6 +145,20 @@ class Asked(Value):
         except NoMaximum:
             return self._without_maximum().interval(quantity)
 
+    def allows(self, quantity: Quantity, low: float) -> bool:
+        """Return whether surely neither estimate nor upper edge of a mixture lies below `low`.
+
+        For a life or a reliability: it costs one sum where each of the two is sought in several.
+        """
+        mixed = self.mixture
+        assert mixed is not None
+        high_p, high_add = self._edges(quantity.falls_with_rate)[1::2]
+        told = estimate_beside(self.fit, self.spells.n_failed, quantity, mixed.reference_h)
+        if told is None:
+            return bool(surely_above(mixed, quantity, low)[0])
+        over = surely_above(mixed, quantity, low, probability=high_p, added=high_add)
+        return told >= low and bool(over[0])
+
     def curve(self, kind: str, hours: ArrayLike, *, width_h: float = 0.0) -> Band:
         """Return ``"reliability"``, ``"hazard"`` or ``"conditional"`` at `hours` (m,)."""
         t = np.atleast_1d(np.asarray(hours, dtype=np.float64))
@@ -200,13 +217,8 @@ class Asked(Value):
 
     def _estimate(self, quantity: Quantity) -> float:
         assert self.mixture is not None
-        fit = self.fit
-        if fit is not None and fit.family == "weibull" and self.spells.n_failed >= FEW:
-            ref = self.mixture.reference_h
-            theta = float(np.log(fit.shape))
-            u = -fit.shape * float(np.log(fit.scale_h / ref))
-            return float(quantity.value(theta, u, ref))
-        return self.mixture.bound_of_one(quantity, 0.5, added=MIDDLE)
+        told = estimate_beside(self.fit, self.spells.n_failed, quantity, self.mixture.reference_h)
+        return self.mixture.bound_of_one(quantity, 0.5, added=MIDDLE) if told is None else told
 
     def _mixed_curve(self, kind: str, hours: Array, width_h: float) -> Band:
         mixed, r = self.mixture, self.spells.n_failed
@@ -231,6 +243,39 @@ class Asked(Value):
             kind, hours, estimate, low, high, width_h=width_h, spells=self.spells,
             level=self.level, method="shape-mixture",
         )  # fmt: skip
+
+
+def surely_above(
+    mixed: ShapeMixture,
+    quantity: Quantity,
+    low: float,
+    *,
+    probability: float = 0.5,
+    added: float = MIDDLE,
+    margin: float | Array = SURELY,
+) -> Array:
+    """Return (F,) whether the bound of a life or a reliability surely lies at or above `low`.
+
+    `probability` and `added` as of `ShapeMixture.bound`; `margin` is what the mixtures may be wrong
+    by in a probability. Where the median does so does every upper
+    edge: with fewer failures added less lies below it.
+    """
+    if low <= 0.0:
+        return np.ones(len(mixed.weight), dtype=np.bool_)
+    if not np.isfinite(low) or (quantity.kind == "reliability" and low >= 1.0):
+        return np.zeros(len(mixed.weight), dtype=np.bool_)
+    below = mixed.below(quantity, np.full(len(mixed.weight), low), added=added)
+    return np.asarray(below <= probability - margin)
+
+
+def estimate_beside(
+    fit: Fit | None, n_failed: float, quantity: Quantity, reference_h: float
+) -> float | None:
+    """Return the estimate that a fit sets beside the edges of a mixture; None if it has its own."""
+    if fit is None or fit.family != "weibull" or n_failed < FEW:
+        return None
+    u = -fit.shape * float(np.log(fit.scale_h / reference_h))
+    return float(quantity.value(float(np.log(fit.shape)), u, reference_h))
 
 
 @gate(

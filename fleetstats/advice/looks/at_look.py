@@ -60,6 +60,11 @@ class AnyLookQuoter(Quoter):
             out = replace(out, high=high, note_high=OVER_LOOKS)
         return out
 
+    @property
+    def is_lower_alike(self) -> bool:
+        """Return that it is not: a lower edge is held at every look too."""
+        return False
+
 
 def at_look(lives: Quoter, target: float) -> Quoter:
     """Return the fleet asked as this look may ask it; itself where no rule on looks is set.

@@ -23,7 +23,7 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.bands.bayes.prior import ShapePrior, count_lives
-from fleetstats.bands.bayes.shape_weights import weigh_shapes
+from fleetstats.bands.bayes.shape_weights import gamma_area, weigh_shapes
 from fleetstats.bands.likelihood.power import PowerSums
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.quantity import Quantity, log_hazard_factor
@@ -143,12 +143,8 @@ class ShapeMixture(Value):
             return value, u, -surface.slopes(grid, u)[1]
 
         def likelihood(grid: Array) -> Array:
-            from scipy.special import gammaln
-
             value, _, r = section(grid)
-            # area of the gamma against its peak
-            area = r + gammaln(r) - r * np.log(r)
-            return np.asarray((value + area)[None, :] - power[:, None] * grid)
+            return np.asarray((value + gamma_area(r))[None, :] - power[:, None] * grid)
 
         ends = (surface.sums.low, surface.sums.high)
         free, weight, grid = weigh_shapes(likelihood, prior, failed, ends, None)

@@ -22,6 +22,13 @@ def _normal(log_weight: Array) -> Array:
     return np.asarray(w / w.sum(axis=1, keepdims=True))
 
 
+def gamma_area(r: Array) -> Array:
+    """Return logs of the area under a gamma of shape `r`, against its peak, on a log scale."""
+    from scipy.special import gammaln
+
+    return np.asarray(r + gammaln(r) - r * np.log(r))
+
+
 def weigh_shapes(
     likelihood: Callable[[Array], Array],
     prior: ShapePrior,

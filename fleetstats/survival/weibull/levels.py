@@ -43,12 +43,12 @@ def best_levels(lives: Lives, shape: Array) -> tuple[Array, Array]:
         Positive.
     """
     log_power = _log_power(lives, shape)
-    log_gap = shape[:, None] * lives.found[None, :] + _log_grown(shape, lives.gap)
+    log_gap = shape[:, None] * lives.found[None, :] + log_grown(shape, lives.gap)
     n, r, weight = lives.n_failed, lives.exact_weight, lives.found_weight
 
     def slopes(level: Array) -> tuple[Array, Array]:
         power = np.exp(level + log_power)
-        g, bend = _odds(np.exp(np.minimum(level[:, None] + log_gap, 700.0)))
+        g, bend = between_slopes(np.exp(np.minimum(level[:, None] + log_gap, 700.0)))
         return r - power + g @ weight, bend @ weight - power
 
     high = math.log(n) - log_power
@@ -89,21 +89,21 @@ def _log_power(lives: Lives, shape: Array) -> Array:
     step = max(1, POWERS // len(log_weight))
     for i in range(0, len(shape), step):
         b = shape[i : i + step]
-        terms = b[:, None] * lives.stop + _log_grown(b, lives.span) + log_weight
+        terms = b[:, None] * lives.stop + log_grown(b, lives.span) + log_weight
         most = terms.max(axis=1)
         with np.errstate(under="ignore"):
             out[i : i + step] = most + np.log(np.exp(terms - most[:, None]).sum(axis=1))
     return out
 
 
-def _log_grown(shape: Array, span: Array) -> Array:
+def log_grown(shape: Array, span: Array) -> Array:
     """Return (k, n) logs of 1 - (bottom / top)^b from log ratios of top to bottom."""
     with np.errstate(under="ignore"):
         return np.asarray(np.log(-np.expm1(-shape[:, None] * span[None, :])))
 
 
-def _odds(v: Array) -> tuple[Array, Array]:
-    """Return v / (e^v - 1) and its slope in log v, without loss at either end."""
+def between_slopes(v: Array) -> tuple[Array, Array]:
+    """Return g(v) = v / (e^v - 1) and its slope in log v, without loss at either end."""
     tiny, safe = v < 1e-8, np.clip(v, 1e-8, 500.0)
     e = np.expm1(safe)
     share = safe / e
