@@ -72,6 +72,12 @@ def press(page: Any, name: str) -> None:
     settled(page)
 
 
+def go_on(page: Any, name: str, room: str) -> None:
+    """Follow a link into a room, and wait until the script of the new page has come."""
+    page.get_by_role("link", name=name).click()
+    page.wait_for_url(f"**/{room}*")
+
+
 def test_from_a_raw_sheet_to_an_answer_by_clicks(
     chromium: Any, tmp_path: Path, sheet: Path
 ) -> None:
@@ -95,13 +101,13 @@ def test_from_a_raw_sheet_to_an_answer_by_clicks(
         assert "1 row hints at a failure: 1 counted as failures in question" in page.inner_text(
             ".ledger"
         )
-        page.get_by_role("link", name="Next: Odd cells").click()
+        go_on(page, "Next: Odd cells", "odd")
         page.locator("#duplicate-row").get_by_label("Set them aside").check()
         page.locator("#reason-duplicate-row").select_option("told twice")
         page.locator("#duplicate-row").get_by_role("button", name="Decide").click()
         done(4)
         assert "Nothing stops the study" in page.inner_text("main")
-        page.get_by_role("link", name="Next: Question").click()
+        go_on(page, "Next: Question", "question")
         page.get_by_label("Which hours between overhauls").first.fill("800")
         page.keyboard.press("Enter")
         done(3)
@@ -148,6 +154,43 @@ def test_every_form_works_without_the_script(chromium: Any, tmp_path: Path, shee
         page.get_by_role("link", name="Next: Answer").click()
         assert "800 h" in page.inner_text("#may-quote")
         assert tomllib.loads(desk.study())["study"]["claimed_interval_h"] == 800
+
+
+def test_a_slider_moved_before_the_script_came_is_answered(chromium: Any, full: Any) -> None:
+    """The page is shown before its script runs: what is moved meanwhile must not be lost."""
+    page = looked_at(chromium, full, viewport={"width": 1280, "height": 900})
+    held: list[Any] = []
+
+    def hold(route: Any) -> None:
+        held.append(route)
+
+    page.route("**/static/desk.js", hold)
+    page.goto(f"{full.origin}/answer", wait_until="commit")
+    page.wait_for_selector("#verdict")
+    before = page.inner_text("#may-quote")
+    page.locator('input[type="range"]').first.focus()
+    page.keyboard.press("ArrowRight")
+    page.wait_for_function("document.querySelector('input[type=range]').value === '850'")
+    assert held
+    assert page.locator(".trying").count() == 0
+    held[0].continue_()
+    page.wait_for_selector(".trying")
+    assert page.inner_text("#may-quote") != before
+    assert page.input_value("#in-hours") == "850"
+
+
+def test_a_slider_that_nobody_moved_asks_nothing(chromium: Any, full: Any) -> None:
+    """Hours that are none of its steps: the slider stands beside them and the page as it came."""
+    page = looked_at(chromium, full, viewport={"width": 1280, "height": 900})
+    asked: list[str] = []
+    page.on("request", lambda r: asked.append(r.url))
+    page.goto(f"{full.origin}/answer?hours=777&accepted=5&confidence=90&check=50")
+    page.wait_for_selector("body[data-ready]")
+    assert page.input_value("#in-hours") == "777"
+    assert page.input_value("#slide-hours") != "777"
+    n = len(asked)
+    page.wait_for_timeout(600)  # more than the patience of a slider
+    assert asked[n:] == []
 
 
 def test_the_whole_way_by_keys_alone(chromium: Any, tmp_path: Path, sheet: Path) -> None:

@@ -99,8 +99,8 @@
     });
   });
 
-  document.addEventListener("input", function (event) {
-    var at = event.target;
+  // A field was moved: its twin follows, and a form that answers by itself is asked.
+  function moved(at) {
     if (at.dataset && at.dataset.for) document.getElementById(at.dataset.for).value = at.value;
     var slide = at.id && document.querySelector('[data-for="' + at.id + '"]');
     if (slide) slide.value = at.value;
@@ -108,7 +108,21 @@
     if (!form) return;
     clearTimeout(timer);
     timer = setTimeout(function () { try_out(form, true); }, 250);
-  });
+  }
+  document.addEventListener("input", function (event) { moved(event.target); });
+
+  // What a field shows when it comes: a slider puts a value that is none of its steps to the next.
+  function as_it_came(field) {
+    var page = new DOMParser().parseFromString(field.outerHTML, "text/html");
+    return page.body.firstChild.value;
+  }
+
+  // A field that was moved before this script had come is taken as moved now.
+  function take_up_moved() {
+    document.querySelectorAll("form[data-live] input:not([type=hidden])").forEach(function (field) {
+      if (field.value !== as_it_came(field)) moved(field);
+    });
+  }
 
   function drop_on(form) {
     ["dragenter", "dragover"].forEach(function (name) {
@@ -142,5 +156,6 @@
     follow();
   }
   ready();
+  take_up_moved();
   body.dataset.ready = "yes";
 })();
