@@ -26,6 +26,7 @@ __all__ = [
     "PLACINGS",
     "Tipping",
     "add_hidden",
+    "add_spread",
     "count_hidden",
     "hidden_ages",
     "least_count",
@@ -37,6 +38,9 @@ EARLY_SHARE = 0.25
 
 MOST_HIDDEN = 1024
 """Unreported failures tried before the count is said to be more than that."""
+
+MOST_APART = 10_000
+"""Unreported failures at ages of their own: a register may list millions of engines."""
 
 FAILED_A_HIDDEN = 100
 """Failures for each unreported one that is tried first, so that the answer takes few askings."""
@@ -74,13 +78,26 @@ def hidden_ages(k: int, hours: float, placing: str) -> Array:
     return np.asarray(at * (1.0 - 0.01 * np.arange(k) / max(k - 1, 1)))
 
 
-def add_hidden(spells: Spells, ages: Array) -> Spells:
-    """Return the spells with one further life from new, failed, for each of `ages`."""
+def add_hidden(spells: Spells, ages: Array, weight: Array | None = None) -> Spells:
+    """Return the spells with one further life from new, failed, for each of `ages`.
+
+    Each stands for so many as `weight` says.
+    """
     if not len(ages):
         return spells
     names = np.array([f"unreported {i + 1}" for i in range(len(ages))])
-    more = spells.join(Spells.of(0.0, ages, np.ones(len(ages)), unit=names))
+    more = spells.join(Spells.of(0.0, ages, np.ones(len(ages)), unit=names, weight=weight))
     return note_change(more, spells, [], len(spells) + np.arange(len(ages)))
+
+
+def add_spread(spells: Spells, k: int, hours: float) -> Spells:
+    """Return the spells with `k` unreported failures spread evenly up to `hours`.
+
+    More than `MOST_APART` of them stand at so many ages, as nearly as many at each.
+    """
+    apart = min(k, MOST_APART)
+    weight = np.diff(np.round(np.linspace(0.0, k, apart + 1))) if apart < k else None
+    return add_hidden(spells, hidden_ages(apart, hours, "spread"), weight)
 
 
 def suppose_hidden(lives: Quoter, k: int, hours: float, placing: str) -> Quoter:

@@ -15,6 +15,10 @@ from fleetstats.spells.spells import Spells
 STEP, FINER_PAST = 0.0025, 2500.0
 """Log distance of the shapes tried, and the engines past which it is halved for each fourfold."""
 
+MOST_LIVES = 10_000_000
+"""Lives past which failures of unknown age are bounded among no more shapes: their rows are many.
+Of a hundred million lives a tenth of which failed it moves a bound by up to 0.3 % of itself."""
+
 FEW_SHAPES, PIECE = 4096, 4096
 """Shapes up to which log A is worked out at all of them, by one product with a table that is kept;
 of more, so many at a time are, where they are asked for: a table would be many times the fleet."""

@@ -34,7 +34,7 @@ from typing import ClassVar
 import numpy as np
 
 from fleetstats.bands.bayes.prior import ShapePrior
-from fleetstats.bands.lattice import LatticePower, lattice, shapes_tried
+from fleetstats.bands.lattice import MOST_LIVES, LatticePower, lattice, shapes_tried
 from fleetstats.bands.left_open import LeftOpen
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.quantity import log_hazard_factor
@@ -134,7 +134,8 @@ class OpenShapes(Value):
         lives = spells if exposed is None else exposed
         # no failure has a say in it: a maximum over other shapes could be less for one more
         known = (min(shapes), max(shapes)) if prior is None else (prior.median,)
-        theta = lattice(*shapes_tried(surface, float(lives.weight.sum())), known)
+        n = float(lives.weight.sum())
+        theta = lattice(*shapes_tried(surface, min(n, MOST_LIVES) if unplaced else n), known)
         log_power = LatticePower(lives, surface, theta, known)
         left_open = LeftOpen(theta, log_power, shapes, prior, confidence)
         if unplaced:

@@ -4,10 +4,11 @@ import numpy as np
 import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 
+from fleetstats.advice import tipping
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.judge import _by_shape
 from fleetstats.advice.quoted import Quoter, quoted_interval
-from fleetstats.advice.tipping import add_hidden, hidden_ages, least_count
+from fleetstats.advice.tipping import add_hidden, add_spread, hidden_ages, least_count
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.core.units import text_percent
@@ -118,6 +119,23 @@ def test_hidden_to_turn_is_the_least_number_that_turns(fleet):
     assert all(low(k - 1, p) >= 0.9 for p in placings)
     if fleet.n_failed >= 5:  # with fewer the known-shape count may be the smaller
         assert any(low(k, p) < 0.9 for p in placings)
+
+
+def test_very_many_unreported_failures_stand_at_ages_of_their_own_no_more():
+    """What they do to a bound is what as many single ones do, to a thousandth."""
+    fleet = made_fleet(scale_h=4500.0, seed=8)
+    k = 4 * tipping.MOST_APART + 7
+    some, each = (add_spread(fleet, k, 1200.0), add_hidden(fleet, hidden_ages(k, 1200.0, "spread")))
+    assert len(some) == len(fleet) + tipping.MOST_APART
+    assert some.n_failed == each.n_failed == fleet.n_failed + k
+    few = add_spread(fleet, 5, 1200.0)
+    assert (
+        few.exit_upper.tolist()
+        == add_hidden(fleet, hidden_ages(5, 1200.0, "spread")).exit_upper.tolist()
+    )
+    a, b = (Quoter.of(x, try_fit(x), made_settings()) for x in (some, each))
+    for what in (Quantity.reliability(300.0), Quantity.life(0.1)):
+        assert a.interval(what).low == pytest.approx(b.interval(what).low, rel=1e-3)
 
 
 def test_least_count_finds_the_first_and_gives_up():

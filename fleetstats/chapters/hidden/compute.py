@@ -17,7 +17,7 @@ from fleetstats.advice.base_rate import check_base_rate
 from fleetstats.advice.judge import accepted_failure, judge_claim
 from fleetstats.advice.left_out import held_to_left_out, say_further
 from fleetstats.advice.quoted import Quoter
-from fleetstats.advice.tipping import add_hidden, count_hidden, hidden_ages
+from fleetstats.advice.tipping import add_spread, count_hidden
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.hidden.axes import (
     AxisBase,
@@ -149,7 +149,7 @@ def _suppose(
                 "fate-unknown",
                 f"all {count(n_fate_unknown, 'engine')} of unknown fate failed, at ages spread "
                 f"to {until:,.0f} h",
-                add_hidden(spells, hidden_ages(n_fate_unknown, until, "spread")),
+                add_spread(spells, n_fate_unknown, until),
             )
         )
     out += suppose_doubtful(base, none if rows is None else doubtful_rows(rows))
