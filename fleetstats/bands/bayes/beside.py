@@ -101,7 +101,7 @@ def _weigh_finely(
     likelihood: Callable[[Array], Array], prior: ShapePrior, n_failed: Array,
     ends: tuple[float, float],
 ) -> tuple[Array, Array, Array]:  # fmt: skip
-    """Return what `weigh_shapes` does, and the grid: one that is fine enough for the narrowest fleet."""
+    """Return what `weigh_shapes` does, and a grid fine enough for the narrowest fleet."""
     grid = shapes_near(likelihood, prior, n_failed, ends)
     told = weigh_shapes(likelihood(grid), prior, n_failed, grid)
     finer = math.ceil(float(told[1].max()) / MOST_AT_ONE)
