@@ -1,12 +1,18 @@
-"""The shapes that a bound over open shapes is sought among, and log A of a fleet at them."""
+"""The shapes that a bound over open shapes is sought among, log A of a fleet and how each fits.
+
+How badly a shape fits hangs on a fleet's failures by two numbers alone: how many they are and the
+sum of the logs of their ages. What both are multiplied by is worked out once for each shape.
+"""
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
+from fleetstats.bands.bayes.prior import WEAKENED, ShapePrior, log_prior
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Own, frozen_array
@@ -22,6 +28,10 @@ Of a hundred million lives a tenth of which failed it moves a bound by up to 0.3
 FEW_SHAPES, PIECE = 4096, 4096
 """Shapes up to which log A is worked out at all of them, by one product with a table that is kept;
 of more, so many at a time are, where they are asked for: a table would be many times the fleet."""
+
+EDGE_SD = 0.35
+"""Log distance past the stated range of shapes at which the penalty is that of one deviate. Each
+failure adds to the square as it does in the default prior."""
 
 
 def shapes_tried(surface: Surface, lives: float) -> tuple[float, float, int]:
@@ -71,3 +81,55 @@ class LatticePower:
         if len(self.theta) <= FEW_SHAPES:
             return self.surface.log_power(theta)
         return self.surface.sums.log_power_among(theta)
+
+
+@dataclass(frozen=True, slots=True)
+class Misfit:
+    """Minus twice the log-likelihood at the best rate, with a penalty: what it is made of by shape.
+
+    Parameters
+    ----------
+    gain : (G,) float
+        What one failure adds to the log-likelihood: log shape less log A.
+    shape : (G,) float
+        What the sum of log ages is multiplied by.
+    penalty : (G,) float
+        Before any failure weakens it.
+    weakened : float
+        By how much each does; 0 for a stated prior.
+    """
+
+    gain: Array
+    shape: Array
+    penalty: Array
+    weakened: float
+
+    @classmethod
+    def of(
+        cls, theta: Array, log_power: Array, shapes: tuple[float, ...], prior: ShapePrior | None
+    ) -> Misfit:
+        """Prepare log shapes (G,) with log A at them, under a stated range or a prior."""
+        gain = theta - np.where(np.isfinite(log_power), log_power, 0.0)
+        if prior is None:
+            past = np.maximum(np.log(min(shapes)) - theta, 0.0) + np.maximum(
+                theta - np.log(max(shapes)), 0.0
+            )
+            penalty = (past / EDGE_SD) ** 2
+        else:
+            penalty = -2.0 * log_prior(prior, theta, np.zeros(1))
+        weakened = WEAKENED if prior is None or not prior.stated else 0.0
+        return cls(gain, np.exp(theta), penalty, weakened)
+
+    def take(self, which: Array | slice) -> Misfit:
+        """Return what belongs to some of the shapes."""
+        return Misfit(self.gain[which], self.shape[which], self.penalty[which], self.weakened)
+
+    def at(self, r: Array, sums: Array) -> Array:
+        """Return the misfit after `r` failures with a sum of log ages; broadcast."""
+        like = r * self.gain + sums * self.shape
+        return np.asarray(self.penalty / (1.0 + self.weakened * r) - 2.0 * like)
+
+    def roughly(self, r: Array, sums: Array) -> Array:
+        """Return (R, G) what `at` does for (R,) fleets, but for its last digits: one product."""
+        factors = np.stack([-2.0 * r, -2.0 * sums, 1.0 / (1.0 + self.weakened * r)], axis=1)
+        return np.asarray(factors @ np.stack([self.gain, self.shape, self.penalty]))

@@ -67,18 +67,18 @@ def log_bounds_at(r: Array, most: Array, which: Array, z: Array) -> Array:
     ----------
     r, most : (U,) float
         As in `log_bounds`.
-    which : (K,) int
-        Which of these each row of `z` is.
-    z : (K, C) float
+    which : (P,) int
+        Which of these each of `z` is of.
+    z : (P,) float
         Deviates, 0 to `most`.
 
     Returns
     -------
-    (K, C) float
+    (P,) float
     """
     coef = np.frombuffer(_series(r.tobytes(), most.tobytes())).reshape(len(r), NODES)[which]
     # at even odds the only level is 0, and a series through it is flat
-    full = np.where(most > 0.0, most, 1.0)[which, None]
+    full = np.where(most > 0.0, most, 1.0)[which]
     return series_at(coef, np.minimum(2.0 * z / full - 1.0, 1.0))[0]
 
 

@@ -40,22 +40,20 @@ class UnplacedAges:
     least: Array
     greatest: Array
 
-    def sums(self, known: Array, failures: Array, j: int, end: int) -> Array:
-        """Return (K,) sums of log ages with the `j`-th number of them at their least ages, or most.
+    def sums(self, known: Array, failures: Array, end: int) -> Array:
+        """Return (L, K) sums of log ages with each number of them at their least ages, or most.
 
         Parameters
         ----------
         known : (K,) float
             Sums of those whose ages are known.
-        failures : (K,) float
+        failures : (L, K) float
             How many both are; of none there is no sum.
-        j : int
-            Which number.
         end : int
             0 for the least ages, 1 for the greatest.
         """
-        own = (self.least, self.greatest)[end][j]
-        return np.asarray(np.where(failures > 0.0, known + own, 0.0))
+        own = (self.least, self.greatest)[end]
+        return np.where(failures > 0.0, np.add.outer(own, known), 0.0)
 
 
 def ages_of(unplaced: Unplaced, reference_h: float) -> UnplacedAges:
@@ -72,14 +70,3 @@ def _sum_of(each: Array, n: Array, m: Array) -> Array:
     order = np.argsort(each, kind="stable")
     counts = np.concatenate([[0.0], np.cumsum(n[order])])
     return np.asarray(np.interp(m, counts, np.concatenate([[0.0], np.cumsum((n * each)[order])])))
-
-
-def of_any_age(earliest: Array, latest: Array) -> Array:
-    """Return (K, G) least deviances over all ages, from those at the least and greatest ages.
-
-    Ages enter by the sum of their logs alone, in which the deviance of one shape is convex, and the
-    best shape rises with it: any shape between the two best is the best at some ages.
-    """
-    at = np.arange(earliest.shape[1])[None, :]
-    first, last = (x.argmin(axis=1)[:, None] for x in (earliest, latest))
-    return np.where(at < first, earliest, np.where(at > last, latest, 0.0))

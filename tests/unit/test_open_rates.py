@@ -16,19 +16,24 @@ from fleetstats.bands.left_open import LeftOpen
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.open_shapes import EASED, OpenShapes
 from fleetstats.bands.poisson_bound import NODES, bound_of_mean, log_bounds
-from fleetstats.bands.unplaced import ages_of, members
+from fleetstats.bands.unplaced import Unplaced, ages_of, members
 from fleetstats.core.seeds import stream
 from fleetstats.spells import Spells
 
-UNPLACED = ((40.0, 700.0, 3.0), (0.0, 1900.0, 2.0), (900.0, 901.0, 7.0))
-"""Failures of unknown age: from least to greatest hours, and how many."""
+UNPLACED = (
+    ((40.0, 700.0, 3.0), (0.0, 1900.0, 2.0), (900.0, 901.0, 7.0)),
+    ((900.0, 900.0001, 9.0),),
+)
+"""Failures of unknown age: from least to greatest hours, and how many. Of the second the ages are
+all but known, so that two numbers of them have no best shape in common."""
 
 
 @pytest.mark.parametrize("confidence", [0.5, 0.6, 0.95, 0.999])
 @pytest.mark.parametrize("prior", [None, ShapePrior(median=2.0, log_sd=0.4, stated=True)])
 @pytest.mark.parametrize("n", [1, 40, 3000])
+@pytest.mark.parametrize("unplaced", UNPLACED)
 def test_rates_of_any_age_are_the_worst_of_every_row_asked_by_itself(
-    confidence: float, prior: ShapePrior | None, n: int
+    confidence: float, prior: ShapePrior | None, n: int, unplaced: Unplaced
 ) -> None:
     """Each shape, number of failures of either kind and end of their ages at its own level."""
     rng = stream(n, "open rates of any age")
@@ -36,20 +41,21 @@ def test_rates_of_any_age_are_the_worst_of_every_row_asked_by_itself(
     entry = np.where(rng.random(n) < 0.3, 0.4 * np.minimum(life, stop), 0.0)
     spells = Spells.of(entry, np.minimum(life, stop), life < stop)
     how = {"confidence": confidence, "shapes": (1.0, 4.0), "prior": prior}
-    got = OpenShapes.of(spells, unplaced=UNPLACED, **how)
+    got = OpenShapes.of(spells, unplaced=unplaced, **how)
     surface = Surface.of_spells(spells)
-    ages = ages_of(UNPLACED, surface.reference_h)
+    ages = ages_of(unplaced, surface.reference_h)
     log_age = np.sort(np.log(spells.exit_upper[spells.failed] / surface.reference_h))
     power = surface.sums.log_power(got.theta)[0]
     asked = LeftOpen(got.theta, LatticePower(spells, surface, got.theta, ()), (1.0, 4.0), prior,
                      confidence)  # fmt: skip
+    misfit = asked._misfit(got.theta, power)
     for k, taken in enumerate(members(len(log_age))):
         rows = []
         for j, more in enumerate(ages.more):
             r = np.array([len(log_age) - taken + more])
             known = np.array([log_age[taken:].sum()])
-            sums = (ages.sums(known, r, j, end)[:, None] for end in (0, 1))
-            misfits = (asked._misfit(got.theta, power, r[:, None], s) for s in sums)
+            sums = (ages.sums(known, r, end)[j][:, None] for end in (0, 1))
+            misfits = (misfit.at(r[:, None], s) for s in sums)
             first, last = (x - x.min() for x in misfits)
             at, low, high = np.arange(len(power)), first.argmin(), last.argmin()
             deviance = np.where(at < low, first, np.where(at > high, last, 0.0))[0]

@@ -14,7 +14,7 @@ import numpy as np
 
 from fleetstats.bands.bayes.mixture import ShapeMixture
 from fleetstats.bands.bayes.prior import ShapePrior, count_lives
-from fleetstats.bands.bayes.shape_weights import gamma_area, weigh_shapes
+from fleetstats.bands.bayes.shape_weights import gamma_area, shapes_near, weigh_shapes
 from fleetstats.bands.likelihood.kept_power import stops
 from fleetstats.bands.likelihood.power import PowerSums
 from fleetstats.core.value import Array
@@ -101,13 +101,14 @@ def _weigh_finely(
     likelihood: Callable[[Array], Array], prior: ShapePrior, n_failed: Array,
     ends: tuple[float, float],
 ) -> tuple[Array, Array, Array]:  # fmt: skip
-    """Return what `weigh_shapes` does, on a grid that is fine enough for the narrowest fleet."""
-    told = weigh_shapes(likelihood, prior, n_failed, ends, None)
+    """Return what `weigh_shapes` does, and a grid fine enough for the narrowest fleet."""
+    grid = shapes_near(likelihood, prior, n_failed, ends)
+    told = weigh_shapes(likelihood(grid), prior, n_failed, grid)
     finer = math.ceil(float(told[1].max()) / MOST_AT_ONE)
-    if finer == 1:
-        return told
-    grid = np.linspace(told[2][0], told[2][-1], finer * len(told[2]))
-    return weigh_shapes(likelihood, prior, n_failed, ends, grid)
+    if finer > 1:
+        grid = np.linspace(grid[0], grid[-1], finer * len(grid))
+        told = weigh_shapes(likelihood(grid), prior, n_failed, grid)
+    return *told, grid
 
 
 def _between(spells: Spells) -> tuple[Array, Array]:

@@ -23,7 +23,7 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.bands.bayes.prior import ShapePrior, count_lives
-from fleetstats.bands.bayes.shape_weights import gamma_area, weigh_shapes
+from fleetstats.bands.bayes.shape_weights import gamma_area, shapes_near, weigh_shapes
 from fleetstats.bands.likelihood.power import PowerSums
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.quantity import Quantity, log_hazard_factor
@@ -104,9 +104,9 @@ class ShapeMixture(Value):
         def likelihood(grid: Array) -> Array:
             return np.asarray(sums.profile(grid) - power[:, None] * grid)
 
-        free, weight, grid = weigh_shapes(
-            likelihood, prior, sums.n_failed, (sums.low, sums.high), theta
-        )
+        ends = (sums.low, sums.high)
+        grid = shapes_near(likelihood, prior, sums.n_failed, ends) if theta is None else theta
+        free, weight = weigh_shapes(likelihood(grid), prior, sums.n_failed, grid)
         return cls(
             reference_h=sums.reference_h,
             theta=grid,
@@ -139,16 +139,13 @@ class ShapeMixture(Value):
         power = 0.0 * share if prior.stated else share
 
         def section(grid: Array) -> tuple[Array, Array, Array]:
-            value, u = surface.profile(grid)
-            return value, u, -surface.slopes(grid, u)[1]
-
-        def likelihood(grid: Array) -> Array:
-            value, _, r = section(grid)
-            return np.asarray((value + gamma_area(r))[None, :] - power[:, None] * grid)
+            value, u, r = surface.sections(grid)
+            return (value + gamma_area(r))[None, :] - power[:, None] * grid, u, r
 
         ends = (surface.sums.low, surface.sums.high)
-        free, weight, grid = weigh_shapes(likelihood, prior, failed, ends, None)
-        _, u, r = section(grid)
+        grid = shapes_near(lambda x: section(x)[0], prior, failed, ends)
+        likelihood, u, r = section(grid)
+        free, weight = weigh_shapes(likelihood, prior, failed, grid)
         return cls(
             reference_h=surface.reference_h,
             theta=grid,

@@ -33,6 +33,8 @@ FIRST_NODES, MOST_NODES = 48, 384
 CHUNK = 4_000_000
 """Powers formed at a time, to bound memory at 32 MB a term."""
 
+AT_ONCE = 5_000
+"""Powers up to which several shapes are taken at once: what a processor keeps at hand."""
 
 REMEMBERED, REMEMBERED_FEW = 60_000, 1_300_000
 """Values of a table of polynomials that is kept, half a megabyte, and ten; at most 64 and 6 are."""
@@ -149,12 +151,15 @@ def power_sum(log_shape: Array, log_entry: Array, log_exit: Array, weight: Array
             ends = log_exit[part]
             cut = np.flatnonzero(late[part].any(axis=0))
             run = log_entry[part][:, cut] - ends[:, cut]
-            for j, b in enumerate(shape):
-                terms = np.exp(b * ends)
+            # shapes one by one are mostly calls where rows are few, all at once mostly memory
+            few = max(1, AT_ONCE // max(ends.size, 1))
+            for j in range(0, len(shape), few):
+                b = shape[None, j : j + few, None]
+                terms = np.exp(b * ends[:, None, :])
                 # t^b - e^b from its own difference, so that a short spell keeps its digits
-                terms[:, cut] *= -np.expm1(b * run)
-                terms *= own
-                out[part, j] = terms.sum(axis=1)
+                terms[:, :, cut] *= -np.expm1(b * run[:, None, :])
+                terms *= own[:, None, :]
+                out[part, j : j + few] = terms.sum(axis=2)
     return out
 
 

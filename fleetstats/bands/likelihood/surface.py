@@ -21,9 +21,10 @@ from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.supposed.changed import change_of
+from fleetstats.survival.weibull.levels import between_slopes, log_grown
 
 MAX_STEPS = 80
-"""Newton steps before a section is called unsolved; a dozen is usual."""
+"""Newton steps before a section is called unsolved; four are usual."""
 
 
 @value
@@ -106,10 +107,9 @@ class Surface(Value):
 
     def _log_gap(self, theta: Array) -> Array:
         """Return (G, m) log of z^b - a^b."""
-        b = np.exp(theta)[:, None]
-        with np.errstate(invalid="ignore"):
-            short = np.where(np.isfinite(self.gap_low), b * (self.gap_low - self.gap_high), -np.inf)
-        return np.asarray(b * self.gap_high + np.log(-np.expm1(short)))
+        b = np.exp(theta)
+        span = self.gap_high - self.gap_low
+        return np.asarray(b[:, None] * self.gap_high + log_grown(b, span))
 
     def log_power(self, theta: Array) -> Array:
         """Return (G,) log A."""
@@ -134,55 +134,50 @@ class Surface(Value):
                 out = out + np.log(-np.expm1(-v)) @ self.gap_weight
         return np.asarray(out)
 
-    def slopes(self, theta: Array, u: Array) -> tuple[Array, Array]:
-        """Return (G,) first and second derivative in log rate at (G,) points."""
-        return self._slopes(u, self.log_power(theta), self._log_gap(theta))
-
     def _slopes(self, u: Array, log_power: Array, log_gap: Array) -> tuple[Array, Array]:
+        """Return (G,) first and second derivative in log rate at (G,) points."""
         with np.errstate(over="ignore", under="ignore"):
             c_power = np.exp(u + log_power)
-            v = np.exp(u[:, None] + log_gap)
-            # v / (e^v - 1), and its slope in log v, without loss at either end
-            tiny, big = v < 1e-8, v > 500.0
-            safe = np.clip(v, 1e-8, 500.0)
-            e = np.expm1(safe)
-            g = np.where(tiny, 1.0 - 0.5 * v, np.where(big, 0.0, safe / e))
-            dg = np.where(tiny, -0.5 * v, np.where(big, 0.0, safe / e - safe**2 * (e + 1.0) / e**2))
+            g, bend = between_slopes(np.exp(u[:, None] + log_gap))
         first = self.sums.n_failed[0] - c_power + g @ self.gap_weight
-        return first, -c_power + dg @ self.gap_weight
+        return first, -c_power + bend @ self.gap_weight
 
-    def best_rate(self, theta: Array) -> Array:
-        """Return (G,) log rate at the maximum of each section.
-
-        Raises
-        ------
-        NoMaximum
-            If nothing failed, or nothing survived anything.
-        """
+    def _tops(self, theta: Array) -> tuple[Array, Array, Array]:
+        """Return (G,) log rates at the maximum of each section, with log A and log gaps."""
         if self.n_failed <= 0.0:
             raise NoMaximum(
                 "No failure in question was seen, so the likelihood has no maximum.",
                 "Use the bound for an assumed shape, or the mixture over shapes.",
                 reason="no-failures",
             )
-        power = self.log_power(theta)
-        start = np.log(self.n_failed) - power
+        power, gap = self.log_power(theta), self._log_gap(theta)
+        u = np.log(self.n_failed) - power
         if not self.has_gaps:
-            return np.asarray(start)
-        gap = self._log_gap(theta)
-        u = np.minimum(start, -gap.max(axis=1) + np.log(self.n_failed + 1.0))
+            return u, power, gap
+        u = np.minimum(u, -gap.max(axis=1) + np.log(self.n_failed + 1.0))
         for _ in range(MAX_STEPS):
             first, second = self._slopes(u, power, gap)
-            step = np.clip(-first / np.minimum(second, -1e-300), -2.0, 2.0)
+            step = np.minimum(np.maximum(-first / np.minimum(second, -1e-300), -2.0), 2.0)
             u = u + step
-            if np.abs(step).max() < 1e-10:
+            if max(step.max(), -step.min()) < 1e-10:
                 break
-        return np.asarray(u)
+        return u, power, gap
 
     def profile(self, theta: Array) -> tuple[Array, Array]:
-        """Return (G,) log-likelihood maximised over the rate, and the log rates there."""
-        u = self.best_rate(theta)
-        return self.log_likelihood(theta, u), u
+        """Return (G,) log-likelihood maximised over the rate, and the log rates there.
+
+        Raises
+        ------
+        NoMaximum
+            If nothing failed, or nothing survived anything.
+        """
+        u, power, gap = self._tops(theta)
+        return self._log_likelihood(theta, u, power, gap), u
+
+    def sections(self, theta: Array) -> tuple[Array, Array, Array]:
+        """Return what `profile` does, and (G,) minus the second derivatives in log rate there."""
+        u, power, gap = self._tops(theta)
+        return self._log_likelihood(theta, u, power, gap), u, -self._slopes(u, power, gap)[1]
 
     def edges(self, theta: Array, u_best: Array, drop: Array) -> tuple[Array, Array]:
         """Return log rates below and above the best at which each section has fallen by `drop`.

@@ -104,9 +104,8 @@ def log_grown(shape: Array, span: Array) -> Array:
 
 def between_slopes(v: Array) -> tuple[Array, Array]:
     """Return g(v) = v / (e^v - 1) and its slope in log v, without loss at either end."""
-    tiny, safe = v < 1e-8, np.clip(v, 1e-8, 500.0)
-    e = np.expm1(safe)
-    share = safe / e
-    g = np.where(tiny, 1.0 - 0.5 * v, np.where(v > 500.0, 0.0, share))
-    bend = np.where(v > 500.0, 0.0, share - share * safe * (1.0 + 1.0 / e))
-    return g, np.where(tiny, -0.5 * v, bend)
+    # beyond these g is 1 and 0 to the last digit, and a quotient of numbers still
+    safe = np.minimum(np.maximum(v, 1e-300), 500.0)
+    g = safe / np.expm1(safe)
+    # g is never below 1 - v / 2; rounding must not say so
+    return g, g * np.minimum(1.0 - safe - g, -0.5 * safe)
