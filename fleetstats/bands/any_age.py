@@ -150,20 +150,26 @@ class Levels:
         Fewer failures stand lower, so that shapes held before are not held again. Returns (L, K)
         first and last of those that a row or one before it holds, all between them too.
         """
-        covered = np.empty((2, *low.shape), dtype=np.int64)
+        covered, start, stop = np.empty((3, 2, *low.shape), dtype=np.int64)
         first, last = low[0] + 1, low[0]
         for j in range(len(low)):
-            before = low[j], np.minimum(high[j] + 1, first)
-            behind = np.maximum(low[j], last + 1), high[j] + 1
-            for start, stop in (before, behind):
-                for k in np.flatnonzero(start < stop).tolist():
-                    own = out[:, k, start[k] : stop[k]]
-                    np.maximum(own, ((self.top[j, k],), (self.top_eased[j, k],)), out=own)
+            start[:, j] = low[j], np.maximum(low[j], last + 1)
+            stop[:, j] = np.minimum(high[j] + 1, first), high[j] + 1
             joined = (low[j] <= last + 1) & (high[j] >= first - 1)
             first = np.where(joined, np.minimum(first, low[j]), first)
             last = np.where(joined, np.maximum(last, high[j]), last)
             covered[:, j] = first, last
+        row, _, cell = self._cells(start, stop, out.shape[2])
+        for held, top in zip(out.reshape(2, -1), (self.top, self.top_eased), strict=True):
+            np.maximum.at(held, cell, np.tile(top.ravel(), 2)[row])
         return covered[0], covered[1]
+
+    @staticmethod
+    def _cells(start: Array, stop: Array, n_shapes: int) -> tuple[Array, Array, Array]:
+        """Return row, shape and place in (K, G) of what lies between (2, L, K) starts and stops."""
+        row, column = runs(start.ravel(), stop.ravel())
+        known = np.broadcast_to(np.arange(start.shape[2]) * n_shapes, start.shape)
+        return row, column, known.ravel()[row] + column
 
     def _hold_flanks(
         self,
@@ -178,10 +184,8 @@ class Levels:
         `flanks` are the least misfits, starts and stops (2, L, K).
         """
         least, start, stop = flanks
-        row, column = runs(start.ravel(), stop.ravel())
-        n_ends, n_numbers, n_known = start.shape
-        known = np.tile(np.arange(n_known), n_ends * n_numbers)
-        cell = (known * out.shape[2])[row] + column
+        row, column, cell = self._cells(start, stop, out.shape[2])
+        n_ends, _, n_known = start.shape
         flat = out.reshape(2, -1)
         top, top_eased = (np.tile(x[own].ravel(), n_ends) for x in (self.top, self.top_eased))
         # where a row stands higher already, no level of this one can be the worst

@@ -76,7 +76,9 @@ def log_bounds_at(r: Array, most: Array, which: Array, z: Array) -> Array:
     -------
     (P,) float
     """
-    coef = np.frombuffer(_series(r.tobytes(), most.tobytes())).reshape(len(r), NODES)[which]
+    each = np.frombuffer(_series(r.tobytes(), most.tobytes())).reshape(len(r), NODES)
+    # each coefficient of all of them lies together, as the series asks for it
+    coef = np.take(each.T, which, axis=1).T
     # at even odds the only level is 0, and a series through it is flat
     full = np.where(most > 0.0, most, 1.0)[which]
     return series_at(coef, np.minimum(2.0 * z / full - 1.0, 1.0))[0]

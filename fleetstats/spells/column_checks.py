@@ -84,17 +84,30 @@ def _nothing_to_see(told: Any, made: Collection[str]) -> bool:
             entry.min() >= 0.0
             and upper.max() < np.inf
             and (upper > entry).all()
-            and (lower is upper or (lower == upper).all())
+            and (lower is upper or (lower == upper).all() or _between_checks(told))
             and told.event.min() >= min(Event)
             and told.event.max() <= max(Event)
             and (
                 each_is_one(told.weight)
                 or (told.weight.min() >= LEAST_WEIGHT and told.weight.max() <= MOST_WEIGHT)
             )
-            and all(f in made or not getattr(told, f).any() for f in ("assumed_h", "in_words"))
+            and ("in_words" in made or not told.in_words.any())
+            and ("assumed_h" in made or _within_life(told.assumed_h, upper - entry))
             and ("clock_sd" in made or np.isnan(told.clock_sd).all())
         )
     )
+
+
+def _within_life(assumed: Array, run: Array) -> bool:
+    """Return whether no hours are assumed, or none beyond those of a spell."""
+    return not assumed.any() or bool(assumed.min() >= 0.0 and (assumed <= run * ROUNDING).all())
+
+
+def _between_checks(told: Any) -> bool:
+    """Return whether each end is one number, or of a failure that lies between two, in order."""
+    entry, lower, upper = told.entry, told.exit_lower, told.exit_upper
+    one_end = (lower == upper) | ((told.event == Event.FAILED) & (lower < upper))
+    return bool((one_end & (lower >= entry)).all())
 
 
 def check_columns(told: Any, made: Collection[str] = ()) -> None:

@@ -12,14 +12,15 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
 from fleetstats.core.kept import kept
-from fleetstats.core.value import Array
+from fleetstats.core.value import Array, Own
 from fleetstats.spells.event import Event
 from fleetstats.spells.left_out import CutLife, LeftOut
-from fleetstats.spells.spells import Spells
+from fleetstats.spells.spells import COLUMNS, Spells
 from fleetstats.vocabulary.ids import normalise_id
 
 EARLIEST_SHARE = 0.01
@@ -77,27 +78,41 @@ def place_left_out(spells: Spells, which: tuple[LeftOut, ...], position: float) 
     """
     ages = placed_ages(spells, which, position)
     cut = _cut(spells, [(x, float(a[0])) for x, a in zip(which, ages, strict=True)])
-    at = np.concatenate(ages)
     n_of = [len(a) for a in ages]
-    if not len(at):
-        return cut
+    if any(n_of):
+        points = _points(which, np.concatenate(ages), n_of)
+        cut = {name: np.concatenate([cut[name], points[name]]) for name in COLUMNS}
+    return _held(cut)
 
-    def told(name: str) -> Array:
-        return np.repeat(np.array([getattr(x, name) for x in which]), n_of)
 
-    weight = np.repeat([x.count / n for x, n in zip(which, n_of, strict=True)], n_of)
-    names = np.array([f"left out {i + 1}" for i in range(len(which))])
-    points = Spells.of(
-        (1.0 - POINT) * at,
-        at,
-        np.ones(len(at)),
-        unit=np.repeat(names, n_of),
-        cause=told("cause"),
-        source=told("source"),
-        build=told("build"),
-        weight=weight,
-    )
-    return cut.join(points)
+def _held(columns: dict[str, Array]) -> Spells:
+    """Return spells of columns that nobody else will change."""
+    held: dict[str, Any] = {name: Own(column) for name, column in columns.items()}
+    return Spells(**held)
+
+
+def _points(which: tuple[LeftOut, ...], at: Array, n_of: list[int]) -> dict[str, Array]:
+    """Return the columns of placed failures, so many of each at ages `at`, one after the other."""
+
+    def told(held: list[str] | list[float]) -> Array:
+        return np.repeat(held, n_of)
+
+    n = len(at)
+    return {
+        "unit": told([f"left out {i + 1}" for i in range(len(which))]),
+        "entry": (1.0 - POINT) * at,
+        "exit_lower": at,
+        "exit_upper": at,
+        "event": np.full(n, int(Event.FAILED), dtype=np.int8),
+        "cause": told([x.cause for x in which]),
+        "source": told([x.source for x in which]),
+        "build": told([x.build for x in which]),
+        "weight": told([x.count / max(n, 1) for x, n in zip(which, n_of, strict=True)]),
+        "assumed_h": np.zeros(n),
+        "clock_sd": np.full(n, np.nan),
+        "at_rise_h": np.full(n, np.nan),
+        "in_words": np.zeros(n),
+    }
 
 
 def placed_ages(spells: Spells, which: tuple[LeftOut, ...], position: float) -> list[Array]:
@@ -117,8 +132,7 @@ def as_seen(spells: Spells) -> Spells:
 
     None of the failures left out is in it.
     """
-    at = [(x, earliest_h(x, spells.oldest_h)) for x in spells.left_out]
-    return _cut(spells, at)
+    return _held(_cut(spells, [(x, earliest_h(x, spells.oldest_h)) for x in spells.left_out]))
 
 
 def every_placing(spells: Spells) -> Iterator[Spells]:
@@ -157,38 +171,51 @@ def _in_runs(ends: list[tuple[float, float]], most: int) -> list[list[tuple[floa
     return [ends[a:b] for a, b in pairwise(edges)]
 
 
-def _cut(spells: Spells, at: list[tuple[LeftOut, float]]) -> Spells:
-    """Return the spells with the lives of named engines cut at the ages, and none left out."""
-    bare = spells.with_left_out(())
+def _cut(spells: Spells, at: list[tuple[LeftOut, float]]) -> dict[str, Array]:
+    """Return the columns of the spells with the lives of named engines cut at the ages."""
     alike = [(x.life, age) for x, age in at if x.life is not None and not x.engine]
-    if alike:
-        return _cut_alike(spells, alike)
     named = [(x, age) for x, age in at if x.engine]
-    if not named:
-        return bare
-    rows = kept(spells, "rows of each engine", lambda: _rows_of(spells))
-    stop, event, weight = bare.exit_upper.copy(), bare.event.copy(), bare.weight.copy()
-    lower, keep = bare.exit_lower.copy(), np.ones(len(bare), dtype=bool)
-    rest = np.zeros(len(bare))
-    taken: set[int] = set()
-    for x, age in named:
-        own = [i for i in rows.get(normalise_id(x.engine), ())
-               if i not in taken and event[i] != Event.FAILED]  # fmt: skip
-        if not own:
-            continue
-        i = max(own, key=lambda j: float(spells.exit_upper[j] - spells.entry[j]))
-        taken.add(i)
-        if age >= stop[i]:
+    if alike:
+        spells = _cut_alike(spells, alike)
+    columns: dict[str, Array] = {name: getattr(spells, name) for name in COLUMNS}
+    if alike or not named:
+        return columns
+    entry, stop, event = spells.entry, spells.exit_upper.copy(), spells.event.copy()
+    lower, weight, rest = spells.exit_lower.copy(), spells.weight.copy(), np.zeros(len(spells))
+    keep = np.ones(len(spells), dtype=bool)
+    for (x, age), i in zip(named, _lives_cut(spells, [x.engine for x, _ in named]), strict=True):
+        if i is None or age >= stop[i]:
             continue
         rest[i] = max(weight[i] - x.count, 0.0)
         weight[i] -= rest[i]
-        keep[i] = age > bare.entry[i]
+        keep[i] = age > entry[i]
         if keep[i]:
             stop[i] = lower[i] = age
             event[i] = int(Event.CENSORED)
-    whole = bare.replace(exit_lower=lower, exit_upper=stop, event=event, weight=weight).select(keep)
+    cut = {"exit_lower": lower, "exit_upper": stop, "event": event, "weight": weight}
+    if spells.assumed_h.any():
+        cut["assumed_h"] = np.minimum(spells.assumed_h, np.maximum(stop - entry, 0.0))
+    whole = {name: column[keep] for name, column in {**columns, **cut}.items()}
     more = rest > 0.0
-    return whole.join(bare.replace(weight=np.where(more, rest, 1.0)).select(more))
+    if not more.any():
+        return whole
+    columns["weight"] = rest
+    return {name: np.concatenate([whole[name], columns[name][more]]) for name in COLUMNS}
+
+
+def _lives_cut(spells: Spells, engines: list[str]) -> tuple[int | None, ...]:
+    """Return the life that is cut for each failure of the engines named, none for want of one."""
+
+    def sought() -> tuple[int | None, ...]:
+        rows = kept(spells, "rows of each engine", lambda: _rows_of(spells))
+        run, failed = spells.exit_upper - spells.entry, spells.failed
+        out: list[int | None] = []
+        for engine in engines:
+            own = [i for i in rows.get(normalise_id(engine), ()) if i not in out and not failed[i]]
+            out.append(max(own, key=lambda i: float(run[i]), default=None))
+        return tuple(out)
+
+    return kept(spells, ("lives cut", *engines), sought)
 
 
 def _cut_alike(spells: Spells, at: list[tuple[CutLife, float]]) -> Spells:
