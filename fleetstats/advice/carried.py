@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleetstats.advice.equivalents import poisson_allowance
-from fleetstats.advice.quoted import is_few
+from fleetstats.bands.in_use import is_few
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array
 from fleetstats.spells import Spells

@@ -50,10 +50,10 @@ from fleetstats.advice.left_out import (
     with_left_out,
 )
 from fleetstats.advice.looks.at_look import at_look
-from fleetstats.advice.quoted import Quoter, no_better
+from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.wear_out import weigh_shape
 from fleetstats.bands.counted import COUNTED
-from fleetstats.bands.interval import Interval
+from fleetstats.bands.interval import Interval, no_better
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core import arguments
 from fleetstats.core.errors import SettingError

@@ -24,7 +24,7 @@ from fleetstats.advice.equivalents import life_equivalents
 from fleetstats.advice.looks.at_look import as_looked_at
 from fleetstats.advice.quoted import Quoter, reliability_low
 from fleetstats.bands.bayes.beside import may_differ, mix_beside
-from fleetstats.bands.choose import SURELY, estimate_beside, surely_above
+from fleetstats.bands.caps import SURELY, estimate_beside, surely_above
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.method import shape_prior
 from fleetstats.bands.quantity import Quantity
@@ -106,14 +106,14 @@ def _lower_edges(lives: Quoter, what: Quantity) -> Iterator[Interval]:
     fleets = _placings(lives.spells)
     if not lives.is_lower_alike:
         for q in placed_fleets(lives):
-            yield q.lower(what)
+            yield q.lower_edge(what)
     elif fleets:
         # the first holds all of the failures, so that those with fewer have no worse edge
         low, out = _asked(lives, fleets[0]).uncapped(what)
         yield out
         for placed, allows in zip(fleets, _allow(lives, what, low), strict=True):
             if not allows:
-                yield _asked(lives, placed).lower(what)
+                yield _asked(lives, placed).lower_edge(what)
 
 
 def _allow(lives: Quoter, what: Quantity, low: float) -> list[bool]:

@@ -1,7 +1,7 @@
 """The one rule by which a bound becomes a number that advice and claims may quote.
 
 The lower edge of a life or a reliability is the better of two bounds that each hold by themselves:
-the worst over all shapes that the records leave open (`bands/open_shapes.py`), from no
+the worst over all shapes that the records leave open (`bands/open/open_shapes.py`), from no
 failure to many without a switch, and the one that assumes no shape and counts engines
 (`bands/shape_free.py`). Claims, verdicts, the overhaul band, plans and the tipping points all read
 their edges here, so that they cannot disagree. A method that the study asks for may be more careful
@@ -23,7 +23,6 @@ both edges count engines, and there is no estimate between.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -33,10 +32,11 @@ from fleetstats.advice.clock_doubt.held import hold_to_clocks
 from fleetstats.advice.in_words.held import hold_to_words, low_held_to_words
 from fleetstats.bands.choose import Asked
 from fleetstats.bands.counted import COUNTED, by_count_alone, high_beside_curve, hold_to_count
+from fleetstats.bands.in_use import is_few, prepare
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.method import method_of_call, shape_prior
 from fleetstats.bands.near_claim import NearClaim
-from fleetstats.bands.open_shapes import OpenShapes
+from fleetstats.bands.open.open_shapes import OpenShapes
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.shape_free import Settled
 from fleetstats.core.kept import Same, kept
@@ -45,53 +45,6 @@ from fleetstats.spells.placings import ages_left_out
 from fleetstats.spells.supposed.changed import failure_ages
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
-from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
-
-
-def prepare(
-    spells: Spells, fit: Fit | None, settings: Settings, *, method: str | None = None
-) -> Asked:
-    """Return the bands of a fleet by the study's method, level, prior and seed."""
-    return Asked.of(
-        spells,
-        fit,
-        level=settings.study.confidence,
-        method=settings.evidence.method if method is None else method,
-        settings=settings.evidence,
-        seed=settings.study.seed,
-    )
-
-
-def ask_band(
-    spells: Spells,
-    fit: Fit | None,
-    what: Quantity,
-    settings: Settings,
-    *,
-    method: str | None = None,
-) -> Interval:
-    """Return one quantity's interval by the study's method, level, prior and seed."""
-    return prepare(spells, fit, settings, method=method).interval(what)
-
-
-def is_few(spells: Spells, fit: Fit | None) -> bool:
-    """Return whether the shape range must stand in for a fitted shape."""
-    return fit is None or spells.n_failed < FEW_FOR_SHAPE
-
-
-def shapes_in_use(spells: Spells, fit: Fit | None, settings: Settings) -> tuple[float, ...]:
-    """Return the shapes over which known-shape answers are shown, rising.
-
-    The study's range while failures are few; else the shape's estimate and the edges of its band,
-    since a shape that the data contradict is no fair assumption.
-    """
-    stated = tuple(sorted(settings.evidence.shapes))
-    if fit is None or is_few(spells, fit):
-        return stated
-    band_of = ask_band(spells, fit, Quantity.shape(), settings)
-    low = min(stated[0], fit.shape) if band_of.low is None else band_of.low
-    high = max(stated[-1], fit.shape) if band_of.high is None else band_of.high
-    return tuple(sorted({float(f"{b:.3g}") for b in (low, fit.shape, high)}))
 
 
 def open_shapes(
@@ -290,7 +243,7 @@ class Quoter:
         """Return the interval of a life or a reliability whose lower edge may be quoted."""
         return hold_to_clocks(self, what)
 
-    def lower(self, what: Quantity) -> Interval:
+    def lower_edge(self, what: Quantity) -> Interval:
         """Return the interval as far as its lower edge goes; nothing is sought for the others."""
         return self._lower_as_it_stands(what) if self.is_lower_alike else self.interval(what)
 
@@ -340,7 +293,7 @@ class Quoter:
 
     @property
     def is_lower_alike(self) -> bool:
-        """Return whether `lower` is what `uncapped` says where no other edge lies below it.
+        """Return whether `lower_edge` is what `uncapped` says where no other edge lies below it.
 
         So for every placing of the fleet: a mixture whatever is fitted, and nothing in doubt.
         """
@@ -417,20 +370,6 @@ class Quoter:
             return self.settled.life_low_h(what.p, confidence, added=self._added)
         at = np.array([what.hours])
         return 1.0 - float(self.settled.failure_high(at, confidence, added=self._added)[0])
-
-
-def no_better(now: Interval, before: Interval, *, none_low: float = -math.inf) -> Interval:
-    """Return an interval none of whose edges is later than that with fewer unreported failures.
-
-    A missing upper edge or estimate is no limit; a missing lower one is `none_low`.
-    """
-    nones = (none_low, math.inf, math.inf)
-    edges = []
-    for name, none in zip(("low", "estimate", "high"), nones, strict=True):
-        a, b = getattr(now, name), getattr(before, name)
-        x = min(none if a is None else a, none if b is None else b)
-        edges.append(x if math.isfinite(x) else None)
-    return replace(now, low=edges[0], estimate=edges[1], high=edges[2])
 
 
 def quoted_interval(

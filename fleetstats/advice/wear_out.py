@@ -10,7 +10,8 @@ from __future__ import annotations
 import math
 
 from fleetstats.advice.advice import WearOut
-from fleetstats.advice.quoted import Quoter, ask_band
+from fleetstats.advice.quoted import Quoter
+from fleetstats.bands.in_use import ask_band
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.spells import Spells

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.bands.bayes.mixture import MIDDLE, OPTIMISTIC, PESSIMISTIC, ShapeMixture
+from fleetstats.bands.caps import estimate_beside, surely_above
 from fleetstats.bands.interval import Band, Interval
 from fleetstats.bands.likelihood.profile import (
     band_quantity,
@@ -40,9 +41,6 @@ PRIOR_DRIVEN = 0.8
 """Share of the prior's spread of log shape still there, above which an edge of the shape is said to
 be the prior's."""
 
-
-SURELY = 1e-6
-"""Probability by which an edge that is not sought must lie beyond what is asked of it."""
 
 CURVES = ("reliability", "hazard", "conditional")
 
@@ -243,39 +241,6 @@ class Asked(Value):
             kind, hours, estimate, low, high, width_h=width_h, spells=self.spells,
             level=self.level, method="shape-mixture",
         )  # fmt: skip
-
-
-def surely_above(
-    mixed: ShapeMixture,
-    quantity: Quantity,
-    low: float,
-    *,
-    probability: float = 0.5,
-    added: float = MIDDLE,
-    margin: float | Array = SURELY,
-) -> Array:
-    """Return (F,) whether the bound of a life or a reliability surely lies at or above `low`.
-
-    `probability` and `added` as of `ShapeMixture.bound`; `margin` is what the mixtures may be wrong
-    by in a probability. Where the median does so does every upper
-    edge: with fewer failures added less lies below it.
-    """
-    if low <= 0.0:
-        return np.ones(len(mixed.weight), dtype=np.bool_)
-    if not np.isfinite(low) or (quantity.kind == "reliability" and low >= 1.0):
-        return np.zeros(len(mixed.weight), dtype=np.bool_)
-    below = mixed.below(quantity, np.full(len(mixed.weight), low), added=added)
-    return np.asarray(below <= probability - margin)
-
-
-def estimate_beside(
-    fit: Fit | None, n_failed: float, quantity: Quantity, reference_h: float
-) -> float | None:
-    """Return the estimate that a fit sets beside the edges of a mixture; None if it has its own."""
-    if fit is None or fit.family != "weibull" or n_failed < FEW:
-        return None
-    u = -fit.shape * float(np.log(fit.scale_h / reference_h))
-    return float(quantity.value(float(np.log(fit.shape)), u, reference_h))
 
 
 @gate(

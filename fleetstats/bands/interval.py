@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from typing import ClassVar, final
 
 import numpy as np
@@ -146,3 +148,17 @@ class Band(Value):
             f"{100 * self.level:g} % {self.method} band, "
             f"evidence to {text_hours(self.supported_to_h)}"
         )
+
+
+def no_better(now: Interval, before: Interval, *, none_low: float = -math.inf) -> Interval:
+    """Return an interval none of whose edges is later than that with fewer unreported failures.
+
+    A missing upper edge or estimate is no limit; a missing lower one is `none_low`.
+    """
+    nones = (none_low, math.inf, math.inf)
+    edges = []
+    for name, none in zip(("low", "estimate", "high"), nones, strict=True):
+        a, b = getattr(now, name), getattr(before, name)
+        x = min(none if a is None else a, none if b is None else b)
+        edges.append(x if math.isfinite(x) else None)
+    return replace(now, low=edges[0], estimate=edges[1], high=edges[2])

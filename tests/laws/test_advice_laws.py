@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.equivalents import life_equivalents
-from fleetstats.advice.quoted import is_few, quoted_interval
+from fleetstats.advice.quoted import quoted_interval
 from fleetstats.advice.tipping import add_hidden, hidden_ages
+from fleetstats.bands.in_use import is_few
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.hidden.compute import estimate_hidden
 from fleetstats.spells import Spells

@@ -20,7 +20,7 @@ from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.judge import judge_claim
 from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import PLACINGS, suppose_hidden
-from fleetstats.bands.open_shapes import EASED
+from fleetstats.bands.open.open_shapes import EASED
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.spells import Event, Spells

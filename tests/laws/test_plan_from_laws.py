@@ -26,7 +26,7 @@ BETTER = {"contradicted": 0, "hours-do-not-tell": 1, "not-yet-shown": 1, "suppor
 CLAIM_H, TARGETS = 1000.0, (0.02, 0.005)
 MOST_LATER = 0.25
 """Share of the hours by which plan-from may come later: the chance before the next check may ease
-with a failure more (`bands/open_shapes.EASED`), and with it the age that a risk target governs.
+with a failure more (`open_shapes.EASED`), and with it the age that a risk target governs.
 Measured over 2,000 fleets: later at all in 0.2 % of them and at most by 3.7 %; where failures are
 left out in 0.7 % of 3,923 pairs and at most by 24 %. Without a risk target never."""
 

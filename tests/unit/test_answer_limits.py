@@ -17,9 +17,10 @@ from made_lives import before, codes, life
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.base_rate import check_base_rate
 from fleetstats.advice.horizon import advise_horizon
-from fleetstats.advice.quoted import Quoter, is_few
+from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.risk import LISTED_TARGETS
 from fleetstats.advice.wear_out import advise_wear_out
+from fleetstats.bands.in_use import is_few
 from fleetstats.chapters.cautions import rules
 from fleetstats.chapters.cautions.compute import (
     _builds,

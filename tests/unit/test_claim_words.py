@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 
-from fleetstats.advice.quoted import ask_band
+from fleetstats.bands.in_use import ask_band
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.chapters.claim.first_failures import weigh_first_failures

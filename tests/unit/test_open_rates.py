@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 from scipy.special import gammaincinv, ndtr, ndtri
 
-from fleetstats.bands import left_open
 from fleetstats.bands.bayes.prior import ShapePrior
-from fleetstats.bands.lattice import LatticePower
-from fleetstats.bands.left_open import LeftOpen
 from fleetstats.bands.likelihood.surface import Surface
-from fleetstats.bands.open_shapes import EASED, OpenShapes
-from fleetstats.bands.poisson_bound import NODES, bound_of_mean, log_bounds
-from fleetstats.bands.unplaced import Unplaced, ages_of, members
+from fleetstats.bands.open import left_open
+from fleetstats.bands.open.lattice import LatticePower
+from fleetstats.bands.open.left_open import LeftOpen
+from fleetstats.bands.open.open_shapes import EASED, OpenShapes
+from fleetstats.bands.open.poisson_bound import NODES, bound_of_mean, log_bounds
+from fleetstats.bands.open.unplaced import Unplaced, ages_of, members
 from fleetstats.core.seeds import stream
 from fleetstats.spells import Spells
 

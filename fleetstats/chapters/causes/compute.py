@@ -11,7 +11,8 @@ import numpy as np
 
 from fleetstats.advice.key_figures import COMPARED_RESAMPLES, AdviceFigure, Advising, advising
 from fleetstats.advice.mended import all_mended
-from fleetstats.advice.quoted import ask_band, quoted_interval
+from fleetstats.advice.quoted import quoted_interval
+from fleetstats.bands.in_use import ask_band
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.causes.values import CauseLine, Causes, RenewedAdvice, WithoutCause

@@ -9,7 +9,8 @@ import numpy as np
 from fleetstats.advice.advice import Advice
 from fleetstats.advice.carried import Weighing
 from fleetstats.advice.judge import judge_claim
-from fleetstats.advice.quoted import Quoter, is_few, prepare
+from fleetstats.advice.quoted import Quoter
+from fleetstats.bands.in_use import is_few, prepare
 from fleetstats.core.units import text_decided, text_percent, text_stated
 from fleetstats.records.life import LifeRow
 from fleetstats.spells import Spells

@@ -29,8 +29,9 @@ from fleetstats.advice.judge import Judgement, claim_asked, judge_claim
 from fleetstats.advice.left_out import say_left_out
 from fleetstats.advice.looks.at_look import at_look, settings_at_look
 from fleetstats.advice.looks.look import look_to_tell
-from fleetstats.advice.quoted import Quoter, ask_band, shapes_in_use
+from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import count_hidden
+from fleetstats.bands.in_use import ask_band, shapes_in_use
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.shape_free import Settled
 from fleetstats.chapters.claim.first_failures import weigh_first_failures

@@ -12,8 +12,9 @@ from fleetstats.advice.equivalents import shape_grid
 from fleetstats.advice.judge import is_shown
 from fleetstats.advice.left_out import held_to_left_out, suppose_placed
 from fleetstats.advice.looks.at_look import at_look
-from fleetstats.advice.quoted import Quoter, is_few
+from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import PLACINGS, least_among, suppose_hidden
+from fleetstats.bands.in_use import is_few
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.hidden.findings_hazard import check_findings, removed_weight
 from fleetstats.chapters.hidden.values import FindingCheck, LostCheck, Scenario

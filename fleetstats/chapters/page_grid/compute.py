@@ -33,11 +33,11 @@ from fleetstats.advice.judge import accepted_failure, judge_claims
 from fleetstats.advice.left_out import say_further
 from fleetstats.advice.life import advise_life, no_estimate
 from fleetstats.advice.overhaul_band import advise_overhaul_band
-from fleetstats.advice.quoted import Quoter, no_better
+from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.risk import advise_risk
 from fleetstats.advice.tipping import PLACINGS, suppose_hidden
 from fleetstats.advice.wear_out import advise_wear_out
-from fleetstats.bands.interval import Interval
+from fleetstats.bands.interval import Interval, no_better
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.units import ADVICE_STEP_H, round_edge
 from fleetstats.core.value import Array, Value

@@ -14,8 +14,9 @@ from numpy.typing import ArrayLike
 
 from fleetstats.advice.judge import Judgement, claim_asked, judge_claim
 from fleetstats.advice.looks.at_look import settings_at_look
-from fleetstats.advice.quoted import Quoter, shapes_in_use
+from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.success_run import MOST_FAILURES, success_run
+from fleetstats.bands.in_use import shapes_in_use
 from fleetstats.chapters.plan.assumed_truth import assumed_truth
 from fleetstats.chapters.plan.rule import engines_by_rule, hours_by_rule
 from fleetstats.chapters.plan.steps import plan_steps

@@ -15,7 +15,8 @@ import numpy as np
 
 from fleetstats.advice.judge import is_supported
 from fleetstats.advice.left_out import reliability_low_with_left_out
-from fleetstats.advice.quoted import Quoter, is_few
+from fleetstats.advice.quoted import Quoter
+from fleetstats.bands.in_use import is_few
 from fleetstats.chapters.plan.ways import Ask
 from fleetstats.core.value import Array
 from fleetstats.spells import Spells

@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fleetstats.advice.judge import accepted_failure, judge_claim
-from fleetstats.advice.quoted import Quoter, is_few
+from fleetstats.advice.quoted import Quoter
+from fleetstats.bands.in_use import is_few
 from fleetstats.chapters.stress.calendar import recent_from
 from fleetstats.chapters.stress.signs import SIGNS
 from fleetstats.chapters.stress.values import Stress, StressedTruth

@@ -19,10 +19,10 @@ from fleetstats.advice.equivalents import exposure_past
 from fleetstats.advice.quoted import Quoter, no_best_shape
 from fleetstats.advice.results import Results
 from fleetstats.bands.interval import Interval
-from fleetstats.bands.lattice import shapes_tried
 from fleetstats.bands.likelihood.profile import band_quantity
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.method import shape_prior
+from fleetstats.bands.open.lattice import shapes_tried
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim import Claim
 from fleetstats.core.errors import FitError

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleetstats.bands.lattice import Misfit
-from fleetstats.bands.poisson_bound import log_bounds_at
+from fleetstats.bands.open.lattice import Misfit
+from fleetstats.bands.open.poisson_bound import log_bounds_at
 from fleetstats.core.value import Array
 
 STRIDE = 16

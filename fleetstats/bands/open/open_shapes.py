@@ -34,11 +34,11 @@ from typing import ClassVar
 import numpy as np
 
 from fleetstats.bands.bayes.prior import ShapePrior
-from fleetstats.bands.lattice import MOST_LIVES, LatticePower, lattice, shapes_tried
-from fleetstats.bands.left_open import LeftOpen
 from fleetstats.bands.likelihood.surface import Surface
+from fleetstats.bands.open.lattice import MOST_LIVES, LatticePower, lattice, shapes_tried
+from fleetstats.bands.open.left_open import LeftOpen
+from fleetstats.bands.open.unplaced import Unplaced, ages_of, members
 from fleetstats.bands.quantity import log_hazard_factor
-from fleetstats.bands.unplaced import Unplaced, ages_of, members
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells

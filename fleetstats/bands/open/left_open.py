@@ -1,6 +1,6 @@
 """Which shapes a fleet's failures leave open, and at each the bound of its rate.
 
-One row for each number of failures; `bands/open_shapes.py` says by which rule, and joins the rows.
+One row for each number of failures; `open_shapes.py` says by which rule, and joins the rows.
 """
 
 from __future__ import annotations
@@ -9,11 +9,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleetstats.bands.any_age import STRIDE, AnyAge, Levels, runs
 from fleetstats.bands.bayes.prior import ShapePrior
-from fleetstats.bands.lattice import LatticePower, Misfit
-from fleetstats.bands.poisson_bound import log_bounds
-from fleetstats.bands.unplaced import UnplacedAges
+from fleetstats.bands.open.any_age import STRIDE, AnyAge, Levels, runs
+from fleetstats.bands.open.lattice import LatticePower, Misfit
+from fleetstats.bands.open.poisson_bound import log_bounds
+from fleetstats.bands.open.unplaced import UnplacedAges
 from fleetstats.core.value import Array
 
 LIFT, LIFT_AT = 5.0, 8.0

@@ -1,0 +1,1 @@
+"""The bound over all shapes that the records leave open."""
