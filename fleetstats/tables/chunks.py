@@ -15,6 +15,15 @@ from typing import Any
 import numpy as np
 
 from fleetstats.core.value import Array
+from fleetstats.tables.arrow.plain_values import (
+    arrow_of,
+    bools_of,
+    count_value,
+    floats_of,
+    numbers_of,
+    text_value,
+    truth_value,
+)
 from fleetstats.tables.coded import Coded, Numbers
 from fleetstats.tables.parquet_door import (
     can_be_told_apart,
@@ -104,11 +113,10 @@ class Chunk:
             return _coded_one_by_one(array.to_pylist())
         array = array.dictionary_encode(null_encoding="encode")
         cells = [plain_cell(v) for v in array.dictionary.to_pylist()]
-        codes = array.indices
-        if codes.null_count:
-            codes = codes.fill_null(len(cells))
+        codes = numbers_of(array.indices, len(cells))
+        if array.indices.null_count:
             cells.append(None)
-        return Coded(codes.to_numpy(zero_copy_only=False).astype(np.int64), cells)
+        return Coded(codes, cells)
 
     def numbers(self, at: int, decimal: str) -> Numbers | None:
         """Return a column of plain numbers; None where each cell must be parsed by itself.
@@ -121,18 +129,18 @@ class Chunk:
         array = self._array(at)
         kind = array.type
         if pa.types.is_floating(kind) or pa.types.is_integer(kind):
-            values = pc.cast(array, pa.float64(), safe=False).to_numpy(zero_copy_only=False)
+            values = floats_of(pc.cast(array, pa.float64(), safe=False))
             odd = np.isinf(values)
             return Numbers(np.where(odd, np.nan, values), odd)
         if not _is_text(kind) or decimal not in PLAIN_NUMBER:
             return None
-        blank = pc.fill_null(pc.equal(array, ""), True)
-        plain = pc.fill_null(pc.match_substring_regex(array, PLAIN_NUMBER[decimal]), False)
-        kept = pc.if_else(plain, array, pa.scalar(None, kind))
+        blank = _told(pc.equal(array, text_value("")), no_value=True)
+        plain = _told(pc.match_substring_regex(array, PLAIN_NUMBER[decimal]))
+        kept = pc.if_else(plain, array, pa.nulls(1, kind)[0])
         if decimal == ",":
             kept = pc.replace_substring(kept, ",", ".")
-        values = pc.cast(kept, pa.float64()).to_numpy(zero_copy_only=False)
-        odd = ~_bools(plain) & ~_bools(blank)
+        values = floats_of(pc.cast(kept, pa.float64()))
+        odd = ~bools_of(plain) & ~bools_of(blank)
         odd |= np.isinf(values)
         return Numbers(np.where(odd, np.nan, values), odd)
 
@@ -143,8 +151,8 @@ class Chunk:
         array = self._array(at)
         if not _is_text(array.type):
             return self.coded(at)
-        long = pc.fill_null(pc.greater(pc.utf8_length(array), MAX_TEXT), False)
-        return Coded(_bools(long).astype(np.int64), ["", "x" * (MAX_TEXT + 1)])
+        long = _told(pc.greater(pc.utf8_length(array), count_value(MAX_TEXT)))
+        return Coded(bools_of(long).astype(np.int64), ["", "x" * (MAX_TEXT + 1)])
 
     def matching(self, at: int, pattern: str) -> Array:
         """Return (n,) bool: rows whose text in a column matches an expression of RE2's syntax."""
@@ -153,7 +161,7 @@ class Chunk:
         array = self._array(at)
         if not _is_text(array.type):
             return np.zeros(self.n, dtype=bool)
-        return _bools(pc.fill_null(pc.match_substring_regex(array, pattern), False))
+        return bools_of(_told(pc.match_substring_regex(array, pattern)))
 
     def filled(self, at: int) -> Array:
         """Return (n,) bool: rows in which a column holds anything."""
@@ -161,8 +169,8 @@ class Chunk:
 
         array = self._array(at)
         if not _is_text(array.type):
-            return _bools(array.is_valid())
-        return _bools(pc.fill_null(pc.not_equal(pc.utf8_trim_whitespace(array), ""), False))
+            return bools_of(array.is_valid())
+        return bools_of(_told(pc.not_equal(pc.utf8_trim_whitespace(array), text_value(""))))
 
     def plain_ids(self, at: int) -> tuple[Array, Array, Array]:
         """Return which engine ids raise no question, and the bytes and offsets of all of them.
@@ -181,12 +189,12 @@ class Chunk:
         no_id = pc.match_substring_regex(array, NOT_IDS)
         example = pc.match_substring_regex(array, EXAMPLE)
         plain = pc.and_not(pc.and_not(plain, no_id), example)
-        plain = pc.fill_null(plain, False)
-        kept = pc.if_else(plain, array, "")
+        plain = _told(plain)
+        kept = pc.if_else(plain, array, text_value(""))
         _, offsets, data = kept.buffers()
         at_row = np.frombuffer(offsets, dtype=np.int64)[kept.offset : kept.offset + self.n + 1]
         raw = np.frombuffer(data, dtype=np.uint8) if data is not None else np.empty(0, np.uint8)
-        return _bools(plain), raw[: int(at_row[-1])], at_row
+        return bools_of(plain), raw[: int(at_row[-1])], at_row
 
     def unlike_ids(self, at: int, pattern: str) -> Array:
         """Return (n,) bool: rows whose cell is no plain id, or has something of a pattern (RE2)."""
@@ -200,7 +208,7 @@ class Chunk:
         plain = pc.match_substring_regex(array, PLAIN_ID)
         plain = pc.and_not(plain, pc.match_substring_regex(array, NOT_IDS))
         plain = pc.and_not(plain, pc.match_substring_regex(array, pattern))
-        return ~_bools(pc.fill_null(plain, False))
+        return ~bools_of(_told(plain))
 
     def unprintable(self, at: int) -> Array:
         """Return (n,) bool: rows whose text in a column is not all printable characters."""
@@ -209,13 +217,11 @@ class Chunk:
         array = self._array(at)
         if not _is_text(array.type):
             return np.zeros(self.n, dtype=bool)
-        return _bools(pc.invert(pc.fill_null(pc.utf8_is_printable(array), True)))
+        return bools_of(pc.invert(_told(pc.utf8_is_printable(array), no_value=True)))
 
     def without(self, gone: Array, others: tuple[OtherRow, ...]) -> Chunk:
         """Return the chunk with some rows taken out of its columns, and other rows beside them."""
-        import pyarrow as pa
-
-        table = self._table.filter(pa.array(~gone))
+        table = self._table.filter(arrow_of(~gone))
         return Chunk(
             n=table.num_rows, lines=self.lines[~gone], others=others, n_blank=self.n_blank,
             header=self.header, _table=table,
@@ -223,11 +229,9 @@ class Chunk:
 
     def raw_rows(self, which: Sequence[int]) -> list[RawRow]:
         """Return some rows as the row reader knows them."""
-        import pyarrow as pa
-
         if not len(which):
             return []
-        part = self._table.take(pa.array(np.asarray(which, dtype=np.int64)))
+        part = self._table.take(arrow_of(np.asarray(which, dtype=np.int64)))
         columns = [[plain_cell(v) for v in c.to_pylist()] for c in part.columns]
         lines = self.lines[np.asarray(which, dtype=np.int64)].tolist()
         return [
@@ -248,8 +252,11 @@ def _coded_one_by_one(values: list[Any]) -> Coded:
     return Coded(np.array(codes, dtype=np.int64), list(cells.values()))
 
 
-def _bools(array: Any) -> Array:
-    return np.asarray(array.to_numpy(zero_copy_only=False)).astype(bool)
+def _told(truths: Any, *, no_value: bool = False) -> Any:
+    """Return truths of pyarrow's with one in place of nulls."""
+    import pyarrow.compute as pc
+
+    return pc.fill_null(truths, truth_value(truth=no_value))
 
 
 def _is_text(kind: Any) -> bool:
@@ -310,15 +317,15 @@ def chunk_of(
     filled = np.zeros(table.num_rows, dtype=bool)
     for column in table.columns:
         if _is_text(column.type):
-            some = pc.not_equal(pc.utf8_trim_whitespace(column), "")
+            some = pc.not_equal(pc.utf8_trim_whitespace(column), text_value(""))
         else:
             some = column.is_valid()
             if pa.types.is_floating(column.type):
                 some = pc.and_(some, pc.invert(pc.is_nan(column)))
-        filled |= _bools(pc.fill_null(some, False).combine_chunks())
+        filled |= bools_of(_told(some))
     n_blank = int((~filled).sum())
     if n_blank:
-        table = table.filter(pa.array(filled))
+        table = table.filter(arrow_of(filled))
     return Chunk(
         n=table.num_rows, lines=lines[filled], others=others, n_blank=n_blank, header=header,
         _table=table,

@@ -18,6 +18,7 @@ from pathlib import Path
 
 import numpy as np
 
+from fleetstats.tables.arrow.plain_values import arrow_of, bools_of, text_value
 from fleetstats.tables.chunks import Chunk, OtherRow, TextPlace, check_width, chunk_of
 from fleetstats.tables.csv_table import BOMS, check_lines, find_delimiter, find_header, split_text
 from fleetstats.tables.table import RawRow, TableError
@@ -267,7 +268,7 @@ class _Blocks:
                                        first_line=line)
         ]  # fmt: skip
         others, n_blank = self._others(rows)
-        empty = pa.table({f"c{i}": pa.array([], pa.string()) for i in range(len(self.header))})
+        empty = pa.table({f"c{i}": pa.nulls(0, pa.string()) for i in range(len(self.header))})
         return Chunk(
             n=0, lines=np.empty(0, np.int64), others=others, n_blank=n_blank, header=self.header,
             _table=empty,
@@ -308,14 +309,13 @@ class _Blocks:
         ]
         beyond = np.zeros(table.num_rows, dtype=bool)
         for column in table.columns[n_cut:]:
-            some = pc.not_equal(pc.utf8_trim_whitespace(column), "").combine_chunks()
-            beyond |= some.to_numpy(zero_copy_only=False)
+            beyond |= bools_of(pc.not_equal(pc.utf8_trim_whitespace(column), text_value("")))
         if beyond.any():
             rows += [
                 (int(lines[k]), [c[k].as_py() for c in table.columns])
                 for k in np.flatnonzero(beyond).tolist()
             ]
-            table, lines = table.filter(pa.array(~beyond)), lines[~beyond]
+            table, lines = table.filter(arrow_of(~beyond)), lines[~beyond]
         others, n_blank = self._others(rows)
         chunk = chunk_of(table.select(list(range(n_cut))), lines, self.header, others)
         return Chunk(

@@ -1,0 +1,1 @@
+"""What chunks of columns ask of pyarrow beyond its own functions."""
