@@ -7,15 +7,19 @@ leaders are the oldest running engines, since they need the fewest hours.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from fleetstats.advice.equivalents import shape_grid
 from fleetstats.advice.left_out import reliability_low_with_left_out, worth_with_left_out
 from fleetstats.advice.success_run import failures_allowed, poisson_at_most
 from fleetstats.chapters.plan.assumed_truth import Truth
+from fleetstats.chapters.plan.least_number import least_number
 from fleetstats.chapters.plan.values import PlanStep
 from fleetstats.core.value import Array
 from fleetstats.spells import Spells
+from fleetstats.spells.supposed.changed import note_change
 from fleetstats.study.settings import Settings
 
 SHAPES_ON_GRID = 13
@@ -24,10 +28,12 @@ SHAPES_ON_GRID = 13
 
 def advance(spells: Spells, rows: Array, to_h: float) -> Spells:
     """Return the spells with those `rows` run on to `to_h` without failure."""
-    stop = spells.exit_upper.copy()
+    if not len(rows):
+        return spells
+    stop, lower = spells.exit_upper.copy(), spells.exit_lower.copy()
     stop[rows] = np.maximum(stop[rows], to_h)
-    lower = np.where(np.isin(np.arange(len(stop)), rows), stop, spells.exit_lower)
-    return spells.replace(exit_upper=stop, exit_lower=lower)
+    lower[rows] = stop[rows]
+    return note_change(spells.replace(exit_upper=stop, exit_lower=lower), spells, rows, rows)
 
 
 def plan_steps(
@@ -125,17 +131,13 @@ def _leaders(
     spells: Spells, rows: Array, settings: Settings, to_h: float, target: float, confidence: float
 ) -> int | None:
     """Return how many of `rows`, the first of them first, show the step by the rule for claims."""
+    tried: dict[int, Spells] = {0: spells}
 
-    def shown(k: int) -> bool:
-        after = advance(spells, rows[:k], to_h)
+    def beyond(k: int) -> float:
+        fewer = max(i for i in tried if i <= k)
+        after = tried[k] = advance(tried[fewer], rows[fewer:k], to_h)
         if after.at_risk(to_h)[0] < settings.evidence.min_at_risk:
-            return False
-        return reliability_low_with_left_out(after, settings, to_h, confidence) >= target
+            return -math.inf
+        return reliability_low_with_left_out(after, settings, to_h, confidence) - target
 
-    if not shown(len(rows)):
-        return None
-    low, high = -1, len(rows)
-    while high - low > 1:
-        mid = (low + high) // 2
-        low, high = (low, mid) if shown(mid) else (mid, high)
-    return high
+    return least_number(beyond, target, len(rows))
