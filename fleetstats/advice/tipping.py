@@ -7,12 +7,14 @@ one counts. Failures that the records hold and leave out are counted already, wh
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import numpy as np
 
 from fleetstats.advice.judge import is_supported
 from fleetstats.advice.quoted import Quoter
+from fleetstats.bands.quantity import Quantity
 from fleetstats.core.kept import Same, kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
@@ -195,15 +197,33 @@ def _count_hidden(
     spells: Spells, fit: Fit | None, settings: Settings, hours: float, accepted: float
 ) -> Tipping:
     own = Quoter.of(spells, fit, settings)
-    # that a few more turn thousands of failures is not to be expected, and each asking takes long
-    many = int(max(spells.n_failed / FAILED_A_HIDDEN, 1.0))
-    first = min(2 ** (many.bit_length() - 1), MOST_HIDDEN)
+    target = 1.0 - accepted
+    if not is_supported(own, hours, target):
+        return Tipping(early=0, spread=0, late=0)
+    first = _first_tried(own, hours, target)
 
     def counted(placing: str) -> int | None:
         def turns(k: int) -> bool:
-            return not is_supported(suppose_hidden(own, k, hours, placing), hours, 1.0 - accepted)
+            return k > 0 and not is_supported(suppose_hidden(own, k, hours, placing), hours, target)
 
         return least_count(turns, first=first)
 
     early, spread, late = (counted(p) for p in PLACINGS)
     return Tipping(early=early, spread=spread, late=late)
+
+
+def _first_tried(own: Quoter, hours: float, target: float) -> int:
+    """Return the number of unreported failures to try first, a power of two.
+
+    That a few more turn thousands of failures is not to be expected, and each asking takes long:
+    about so many do that the bound of the cumulative hazard, which grows with the failures counted,
+    meets the target's.
+    """
+    n_failed = own.spells.n_failed
+    many = n_failed / FAILED_A_HIDDEN
+    if many < 2.0:
+        return 1
+    low = own.interval(Quantity.reliability(hours)).low
+    if low is not None and target < low < 1.0:
+        many = max(many, n_failed * (math.log(target) / math.log(low) - 1.0))
+    return int(min(2 ** (int(many).bit_length() - 1), MOST_HIDDEN))
