@@ -169,6 +169,13 @@ def check_columns(told: Any, made: Collection[str] = ()) -> None:
     refuse((clock_sd < 0) | np.isinf(clock_sd), "clock_sd", "0 or more, finite, or NaN if not said")
 
 
+def count_failures(failed: Array, weight: Array) -> float:
+    """Return the weighted number of rows (n,) that failed."""
+    if each_is_one(weight):
+        return float(np.count_nonzero(failed))
+    return float(weight[failed].sum())
+
+
 def count_engines(unit: Array, weight: Array) -> float:
     """Return the number of engines; of the rows (n,) of one that with most equal lives counts."""
     names, place = np.unique(unit, return_inverse=True)

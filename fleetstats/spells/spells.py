@@ -20,7 +20,7 @@ from fleetstats.spells.column_checks import (
     check_columns,
     check_lengths,
     count_engines,
-    each_is_one,
+    count_failures,
     horizon_of,
     weight_reaching,
 )
@@ -196,9 +196,7 @@ class Spells(Value):
     @property
     def n_failed(self) -> float:
         """Return the weighted number of failures in question."""
-        if each_is_one(self.weight):
-            return float(np.count_nonzero(self.failed))
-        return float(self.weight[self.failed].sum())
+        return kept(self, "failures", lambda: count_failures(self.failed, self.weight))
 
     @property
     def exposure_h(self) -> float:

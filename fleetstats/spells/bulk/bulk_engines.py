@@ -22,7 +22,12 @@ from fleetstats.spells.bulk.bulk_join import SPAN, readers_of
 from fleetstats.spells.bulk.bulk_part import PartRead, add_lives
 from fleetstats.spells.bulk.bulk_rows import ChunkReader
 from fleetstats.spells.bulk.kept_again import by_line
-from fleetstats.spells.bulk.key_slices import count_different, is_among, slices_of
+from fleetstats.spells.bulk.key_slices import (
+    count_different,
+    is_among,
+    order_of_engines,
+    slices_of,
+)
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Finding
 
@@ -56,10 +61,8 @@ def audit_rows(
     n_engines, found = sum(r.many for r in readers), [line[:0]]
     for at in slices_of(marks["key"]):
         mine = {name: marks[name][at] for name in BY_ENGINE}
-        order = np.lexsort((mine["start_h"], mine["key"]))
+        order, again = order_of_engines(mine["key"], mine["start_h"])
         sorted_key = mine["key"][order]
-        again = np.zeros(len(order), dtype=bool)
-        again[1:] = sorted_key[1:] == sorted_key[:-1]
         n_engines += int((~again).sum())
         met = is_among(sorted_key, np.array(sorted(unnamed), dtype=np.uint64))
         unnamed -= set(sorted_key[met].tolist())

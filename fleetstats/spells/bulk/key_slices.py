@@ -54,12 +54,29 @@ def last_rows(key: Array, hours: Array, runs: Array, which: Array) -> Array:
     out = [np.empty(0, dtype=np.intp)]
     for every in slices_of(key):
         at = every[which[every]]
-        order = at[np.lexsort((~runs[at], hours[at], key[at]))]
-        k = key[order]
-        last = np.ones(len(k), dtype=bool)
-        last[:-1] = k[1:] != k[:-1]
-        out.append(order[last])
+        order, again = order_of_engines(key[at], hours[at], ~runs[at])
+        last = np.ones(len(order), dtype=bool)
+        last[:-1] = ~again[1:]
+        out.append(at[order[last]])
     return np.concatenate(out)
+
+
+def order_of_engines(key: Array, *by: Array) -> tuple[Array, Array]:
+    """Return the order (n,) of rows by their engines' numbers, and which are of the row before's.
+
+    The rows of one engine are in the order of `by`, the first of them deciding first, and of those
+    equal in all as they came. Only they are sorted by more than the number: most engines have one.
+    """
+    order = np.argsort(key)
+    sorted_key = key[order]
+    again = np.zeros(len(order), dtype=bool)
+    again[1:] = sorted_key[1:] == sorted_key[:-1]
+    several = again.copy()
+    several[:-1] |= again[1:]
+    if several.any():
+        mine = np.sort(order[several])
+        order[several] = mine[np.lexsort((*(x[mine] for x in by[::-1]), key[mine]))]
+    return order, again
 
 
 def count_different(key: Array, which: Array) -> int:
