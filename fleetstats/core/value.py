@@ -157,10 +157,11 @@ def _pack_fast(made: type) -> None:
     """Pack values by the names of their fields, which dataclasses look up for each of 40,000."""
     names = tuple(f.name for f in fields(made))
     held = attrgetter(*names, "__class__")  # of two names or more: always a tuple
+    puts = tuple(getattr(made, n).__set__ for n in names)
 
     def unpacked(self: Any, state: tuple[Any, ...]) -> None:
-        for name, told in zip(names, state, strict=True):
-            object.__setattr__(self, name, told)
+        for put, told in zip(puts, state, strict=True):
+            put(self, told)
 
     setattr(made, "__getstate__", lambda self: held(self)[:-1])  # noqa: B010 - it is a method
     setattr(made, "__setstate__", unpacked)  # noqa: B010

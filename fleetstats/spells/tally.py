@@ -132,10 +132,13 @@ class Tally:
         place = np.array([texts.index(x) for x in labels], dtype=np.int64)
         which = place[number] if len(number) else number
         for i, text in enumerate(texts):
-            part = table[which == i]
+            mine = which == i
+            part, own = table[mine], weight[mine]
             if len(part):
                 part[:, 3] %= EVENTS
-                yield text, _spells(*_merge(part, weight[which == i]), text)
+                if np.count_nonzero(place == i) > 1 or self.n_merged != len(table):
+                    part, own = _merge(part, own)
+                yield text, _spells(part, own, text)
 
 
 def _spells(table: Array, weight: Array, label: Label) -> Spells:

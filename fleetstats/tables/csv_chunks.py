@@ -25,8 +25,8 @@ from fleetstats.tables.table import RawRow, TableError
 from fleetstats.tables.text.line_ends import is_simple, last_line_end, longest_line
 from fleetstats.vocabulary.finding import make_finding
 
-BLOCK = 8 * 2**20
-"""Bytes of a block: a hundred thousand lines or so. Larger ones are no quicker, and a table that
+BLOCK = 2 * 2**20
+"""Bytes of a block: thirty thousand lines or so. Larger ones are no quicker, and a table that
 grew is read again from its last whole one."""
 
 HEAD = 2**18

@@ -80,7 +80,9 @@ def test_a_table_read_by_chunks_asks_no_other_library(tmp_path: Path) -> None:
     rows = "".join(f"E{i},{i % 7}.5,{'failed' if i % 5 == 0 else 'running'}\n" for i in range(99))
     (tmp_path / "t.csv").write_text("engine,exit_hours,ending\n" + rows, "utf-8")
     (tmp_path / "study.toml").write_text(
-        '[study]\ntitle = "T"\nanalysis_date = 2026-02-01\n[merge]\nreturns = false\n[[records]]\nfile = "t.csv"\n', "utf-8"
+        '[study]\ntitle = "T"\nanalysis_date = 2026-02-01\n[merge]\nreturns = false\n'
+        '[[records]]\nfile = "t.csv"\n',
+        "utf-8",
     )
     code = (
         "import sys; import fleetstats as fs; from fleetstats.spells.bulk.bulk import build_bulk;"

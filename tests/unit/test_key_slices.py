@@ -20,7 +20,14 @@ from fleetstats.spells.bulk import key_slices
 from fleetstats.spells.bulk.bulk import read_bulk
 from fleetstats.spells.bulk.bulk_join import join_marks
 from fleetstats.spells.bulk.bulk_part import MARKS, read_part
-from fleetstats.spells.bulk.key_slices import count_different, is_among, last_rows, slices_of
+from fleetstats.spells.bulk.bulk_running import find_bulk_running
+from fleetstats.spells.bulk.key_slices import (
+    count_different,
+    is_among,
+    last_rows,
+    order_of_engines,
+    slices_of,
+)
 from fleetstats.study.study import read_study
 
 WHOLE = np.iinfo(np.uint64).max
@@ -116,3 +123,40 @@ def test_days_in_service_are_whole_in_four_bytes() -> None:
     want = [3_652_058, day.toordinal() - 700_000, None, 0, day.toordinal() - 5]
     assert [None if x != x else x for x in told.tolist()] == want
     assert np.isnan(days_in_service(new, last, None)[[1, 2, 4]]).all()
+
+
+@pytest.mark.parametrize("n", [0, 1, 7, 400])
+@pytest.mark.parametrize("most", [1, 2, 300])
+def test_rows_are_in_the_order_of_engines_and_then_of_what_is_told(n: int, most: int) -> None:
+    """numpy's sort by all columns, of engines with many rows, with few, and with one each."""
+    rng = np.random.default_rng(n + most)
+    some = rng.choice(2**40, max(n // most, 1), replace=False).astype(np.uint64)
+    key = rng.permutation(np.resize(some, n)) * np.uint64(2**23)
+    hours, runs = np.round(rng.uniform(0, 5, n)), rng.random(n) < 0.5
+    order, again = order_of_engines(key, hours, ~runs)
+    want = np.lexsort((~runs, hours, key))
+    assert order.tolist() == want.tolist()
+    assert again.tolist() == [i > 0 and key[want[i - 1]] == key[want[i]] for i in range(n)]
+
+
+def test_engines_of_one_row_each_run_as_by_the_rule_for_several(tmp_path: Path) -> None:
+    """The rule for engines of any number of rows, asked of engines with one."""
+    rows = [f"E{i:03d},0,{100 + i % 9},{'running' if i % 4 else 'removed'},{i % 3}"
+            for i in range(700)]  # fmt: skip
+    (tmp_path / "t.csv").write_text(
+        "engine,entry_hours,exit_hours,ending,build\n" + "\n".join(rows)
+    )
+    (tmp_path / "study.toml").write_text(
+        '[study]\ntitle = "T"\nanalysis_date = 2026-02-01\n[merge]\nreturns = false\n'
+        '[[records]]\nfile = "t.csv"\n'
+    )
+    study = read_study(tmp_path)
+    for most in (10, 700):
+        told = []
+        for several in (True, False):
+            parts = [read_part((study, study.of_shape("lives")[0]))]
+            marks = join_marks(parts)
+            told.append(find_bulk_running(parts, marks, most, several=several))
+        assert told[0][0] == told[1][0]
+        assert told[0][1].tolist() == told[1][1].tolist()
+        assert told[0][0].n == 525

@@ -100,10 +100,15 @@ def seal(about: dict[str, Any], result: object) -> bytes:
     return MARK + _checksum(head, body).encode() + b"\n" + head + b"\n" + body
 
 
-def take_apart(raw: bytes) -> Sealed:
-    """Return the parts of kept bytes; raises `Unsealed` where they are none."""
+def take_apart(raw: bytes, rest: bytes = b"") -> Sealed:
+    """Return the parts of kept bytes; raises `Unsealed` where they are none.
+
+    What follows the lines that say what it is may be given by itself as the `rest`: a long table's
+    is not copied then.
+    """
     try:
         mark, sha256, head, body = raw.split(b"\n", 3)
+        body = body + rest if body else rest
         told = json.loads(head)
         out = Sealed(about=told["about"], versions=told["versions"], sha256=sha256.decode("ascii"),
                      head=head, body=body)  # fmt: skip

@@ -76,12 +76,11 @@ class Shelf:
         """
         for path in self._of_kind(kind):
             try:
-                head = take_apart(_head_of(path))
-                if not fits(head.about):
-                    continue
-                sealed = take_apart(path.read_bytes())
-                if sealed.head != head.head:  # another run put another in its place
-                    continue
+                with path.open("rb") as f:  # another run may put another in its place
+                    head = b"".join(f.readline(MOST_OF_HEAD) for _ in range(3))
+                    if not fits(take_apart(head).about):
+                        continue
+                    sealed = take_apart(head, f.read())
                 result = unseal(sealed)
             except (OSError, MemoryError):
                 continue
@@ -205,12 +204,6 @@ def _is_own(root: Path) -> bool:
         return stat.S_ISDIR(told.st_mode)
     ours = told.st_uid == os.getuid() and not told.st_mode & 0o022
     return stat.S_ISDIR(told.st_mode) and ours
-
-
-def _head_of(path: Path) -> bytes:
-    """Return the lines of a kept file that say what it is, without the result."""
-    with path.open("rb") as f:
-        return b"".join(f.readline(MOST_OF_HEAD) for _ in range(3))
 
 
 def _files(folder: Path) -> Iterator[Path]:

@@ -12,6 +12,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 
+import numpy as np
+
 from fleetstats.core.crew import Crew, crew_at_work, do_work
 from fleetstats.core.errors import ReadError
 from fleetstats.core.memory import give_back
@@ -174,6 +176,15 @@ class BulkRead:
     running: BulkRunning
     sample: BulkSample
 
+    def to_keep(self) -> BulkRead:
+        """Return it without the spells, which the tally says again: they are half of it."""
+        none = self.bulk.spells.select(np.zeros(len(self.bulk.spells), dtype=bool))
+        return replace(self, bulk=replace(self.bulk, spells=none))
+
+    def as_kept(self) -> BulkRead:
+        """Return what `to_keep` made with its spells again."""
+        return replace(self, bulk=replace(self.bulk, spells=self.tally.spells()))
+
 
 def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
     """Return the account and the spells alone of what `read_bulk` reads."""
@@ -226,8 +237,8 @@ def read_bulk(
             part.again = kept.again(study, file, part.before, part.now)
         marks = join_marks(parts)
         tallies = join_tallies(readers, study.settings)
-        engines, engines_used = audit_rows(parts, marks, study.settings, stage)
-        running, of_running = find_bulk_running(parts, marks, most_running)
+        engines, engines_used, several = audit_rows(parts, marks, study.settings, stage)
+        running, of_running = find_bulk_running(parts, marks, most_running, several=several)
         seed = study.settings.study.seed
         drawn, share = draw_lines(parts, marks, seed, most_lives)
         trouble, left = join_trouble(readers)

@@ -44,8 +44,10 @@ Again = tuple[int, LifeRow, bool]
 def audit_rows(
     parts: Sequence[PartRead], marks: dict[str, Array], settings: Settings,
     stage: Callable[[str], None],
-) -> tuple[int, int]:  # fmt: skip
+) -> tuple[int, int, bool]:  # fmt: skip
     """Audit the rows of engines told more than once; return the engines named, and those used.
+
+    Beside them, whether any engine stands in more rows than one.
 
     Lives that are set aside for it leave the spells of their files, and enter no more by `marks`,
     of which those that nobody needs any more are given up.
@@ -58,7 +60,7 @@ def audit_rows(
     readers = readers_of(parts)
     line = marks["line"]
     unnamed = set().union(*(r.named for r in readers))
-    n_engines, found = sum(r.many for r in readers), [line[:0]]
+    n_engines, found, several = sum(r.many for r in readers), [line[:0]], False
     for at in slices_of(marks["key"]):
         mine = {name: marks[name][at] for name in BY_ENGINE}
         order, again = order_of_engines(mine["key"], mine["start_h"])
@@ -67,6 +69,7 @@ def audit_rows(
         met = is_among(sorted_key, np.array(sorted(unnamed), dtype=np.uint64))
         unnamed -= set(sorted_key[met].tolist())
         if again.any():
+            several = True
             found.append(_doubtful(mine, order, again))
     n_engines += len(unnamed)
     lines = np.unique(np.concatenate(found))
@@ -87,9 +90,9 @@ def audit_rows(
     if len(lines):
         gone = _look_again(parts, lines, doubts, stage)
         enters &= ~np.isin(line, gone)
-    n_used = count_different(marks["key"], enters)
+    n_used = count_different(marks["key"], enters) if several else int(enters.sum())
     give_back()
-    return n_engines, n_used + sum(r.many_entered for r in readers)
+    return n_engines, n_used + sum(r.many_entered for r in readers), several
 
 
 def _of_part(line: Array, far: FarLives, part: int) -> Array:

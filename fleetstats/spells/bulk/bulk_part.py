@@ -6,7 +6,7 @@ which order changes nothing.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -32,10 +32,12 @@ from fleetstats.spells.tally import Tally
 from fleetstats.spells.trouble.by_chunks import ChunkLedger
 from fleetstats.study.leaves import departs_in
 from fleetstats.study.study import RecordFile, Study
-from fleetstats.tables.columns import match_columns
-from fleetstats.tables.settle import settle_file
+from fleetstats.tables.chunks import TextPlace
+from fleetstats.tables.columns import ColumnMatch, match_columns
+from fleetstats.tables.settle import Conventions, settle_file
 from fleetstats.tables.table import RawTable, TableError
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
+from fleetstats.vocabulary.finding import Finding
 
 SETTLED_ON = 5_000
 """First rows that settle the decimal mark and the order of dates."""
@@ -92,7 +94,7 @@ def read_part(
     study, file = task
     table = BulkTable(study, file)
     try:
-        reader = make_reader(study, table)
+        reader = make_reader(study, table, kept)
         part = PartRead(table=table, reader=reader)
         rows = kept.rows(study, file)
         marks: list[tuple[Array, ...]] = []
@@ -137,8 +139,10 @@ def add_lives(tally: Tally, lives: BulkLives, sign: int) -> None:
     )  # fmt: skip
 
 
-def make_reader(study: Study, table: BulkTable) -> ChunkReader:
-    """Return the reader of a file, its conventions settled on the first rows.
+def make_reader(
+    study: Study, table: BulkTable, kept: KeptTable = NOTHING_KEPT
+) -> ChunkReader:  # fmt: skip
+    """Return the reader of a file, its conventions settled on the first rows or as `kept`.
 
     Raises
     ------
@@ -154,13 +158,9 @@ def make_reader(study: Study, table: BulkTable) -> ChunkReader:
     if not match.usable:
         errors = [str(f) for f in match.findings if f.severity == "error"]
         raise ReadError("\n".join(errors))
-    first = next(table.chunks(), None)
-    n = 0 if first is None else min(first.n, SETTLED_ON)
-    rows = () if first is None else (*first.raw_rows(range(n)), *(o.row for o in first.others))
-    told, odd = settle_file(
-        RawTable(file=file.file, header=head.header, rows=tuple(rows), delimiter=head.delimiter),
-        file, match.index, numbers=(*HOUR_COLUMNS, *covariates), dates=DATE_COLUMNS,
-    )  # fmt: skip
+    told, odd = kept.settled(study, file).take_or_settle(
+        covariates, lambda: _settle(table, head, match, covariates)
+    )
     tallies.add(map(tallies.decide, (*match.findings, *odd)))
     if "entry_hours" not in match.index:
         tallies.add_many(tell_all_from_new(study.settings, file.file), 1)
@@ -173,3 +173,18 @@ def make_reader(study: Study, table: BulkTable) -> ChunkReader:
         study=study, match=match, reader=reader, tallies=tallies, words=words, trouble=ledger,
         aside=table.aside,
     )  # fmt: skip
+
+
+def _settle(
+    table: BulkTable, head: RawTable, match: ColumnMatch, covariates: Sequence[str]
+) -> tuple[tuple[Conventions, tuple[Finding, ...]], TextPlace | None]:
+    """Return what the first rows settle and what is odd, and where the chunk ends that says so."""
+    first = next(table.chunks(), None)
+    n = 0 if first is None else min(first.n, SETTLED_ON)
+    rows = () if first is None else (*first.raw_rows(range(n)), *(o.row for o in first.others))
+    settled = settle_file(
+        RawTable(file=table.file.file, header=head.header, rows=tuple(rows),
+                 delimiter=head.delimiter),
+        table.file, match.index, numbers=(*HOUR_COLUMNS, *covariates), dates=DATE_COLUMNS,
+    )  # fmt: skip
+    return settled, None if first is None else first.end

@@ -63,8 +63,9 @@ class BulkRunning(Value):
 
 
 def find_bulk_running(
-    parts: Sequence[PartRead], marks: dict[str, Array], most: int | None = None
-) -> tuple[BulkRunning, Array]:
+    parts: Sequence[PartRead], marks: dict[str, Array], most: int | None = None,
+    *, several: bool = True,
+) -> tuple[BulkRunning, Array]:  # fmt: skip
     """Return the engines that run, by the rule of `find_running`, and the lines of their lives.
 
     The lives themselves are to be read again (`read_lives`).
@@ -77,13 +78,17 @@ def find_bulk_running(
         Their marks, joined.
     most : int, optional
         Engines of which every life is read again; `MOST_ENGINES` when left out.
+    several : bool
+        Whether any engine may stand in more rows than one.
     """
     most = MOST_ENGINES if most is None else most
     # a table may be very long: no column of it is copied, and rows are named by their places
     keep = marks["enters"] & np.isin(marks["state"], (RUNS, GONE))
     runs = keep & (marks["state"] == RUNS)
-    end = last_rows(marks["key"], marks["stop_h"], runs, keep)
-    end = end[runs[end]]
+    end = np.flatnonzero(runs)
+    if several:
+        end = last_rows(marks["key"], marks["stop_h"], runs, keep)
+        end = end[runs[end]]
     groups = [(i * SPAN + n, h, c) for i, r in enumerate(readers_of(parts))
               for n, h, c, run in r.groups if run]  # fmt: skip
     different, count = _counted(marks["life_h"][end], groups)
@@ -91,7 +96,8 @@ def find_bulk_running(
     n = len(end) + int(sum(c for _, _, c in groups))
     n_read, mine = n, runs  # what an engine ended tells the fleet's use too
     if n > most:
-        oldest = _oldest(np.append(marks["life_h"][end], [h for _, h, _ in groups]))
+        ages = np.append(marks["life_h"][end], [h for _, h, _ in groups])
+        oldest = _oldest(ages, marks["key"][end])
         mine = end[oldest[oldest < len(end)]]
         groups = [groups[i - len(end)] for i in oldest[oldest >= len(end)].tolist()]
         n_read = len(mine) + sum(c for _, _, c in groups)
@@ -105,12 +111,17 @@ def find_bulk_running(
     return running, lines
 
 
-def _oldest(age_h: Array) -> Array:
-    """Return the places of the greatest ages, falling; of equal ones the first come first."""
+def _oldest(age_h: Array, key: Array) -> Array:
+    """Return the places of the greatest ages, falling, of engines and then of groups of them.
+
+    Of equal ones the engines come first, by their numbers.
+    """
     n = len(age_h)
     among = np.arange(n)
     if n > OLDEST:
         among = np.flatnonzero(age_h >= np.partition(age_h, n - OLDEST)[n - OLDEST])
+    single = among[among < len(key)]
+    among = np.append(single[np.argsort(key[single])], among[len(single) :])
     return np.asarray(among[np.argsort(-age_h[among], kind="stable")][:OLDEST])
 
 

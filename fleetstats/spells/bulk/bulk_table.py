@@ -34,6 +34,8 @@ class BulkTable:
     def __init__(self, study: Study, file: RecordFile) -> None:
         self.file = file
         self.log = read_mends(study)
+        self._alone = len(study.of_shape("lives")) == 1
+        self._below: tuple[TextPlace, Chunk] | None = None
         stray = stray_mends(study, self.log, {f.file: ("",) for f in study.of_shape("lives")})
         if stray:
             raise TableError(stray[0])
@@ -54,7 +56,23 @@ class BulkTable:
 
     def chunks(self, after: TextPlace | None = None) -> Iterator[Chunk]:
         """Yield the chunks of the file, mended; those below a place in a text alone."""
-        return mend_chunks(open_chunks(self.file, after)[1], self.mends)
+        if self._below is not None and self._below[0] == after:
+            return iter(self._below[1:])
+        chunks = mend_chunks(open_chunks(self.file, after)[1], self.mends)
+        # of very many files the last blocks of all together would take room
+        return chunks if after is None or not self._alone else self._holding(chunks, after)
+
+    def _holding(self, chunks: Iterator[Chunk], after: TextPlace) -> Iterator[Chunk]:
+        """Yield the chunks below a place; where there is one only, it is at hand from then on.
+
+        Of a table that grew a little that is what was added, and it is asked for twice.
+        """
+        n = 0
+        for chunk in chunks:
+            n += 1
+            yield chunk
+        if n == 1:
+            self._below = after, chunk
 
     def mended(self, scanner: Scanner) -> tuple[Mended, ...]:
         """Return what the mends did to the rows that came by."""

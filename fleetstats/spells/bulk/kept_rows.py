@@ -10,10 +10,10 @@ from __future__ import annotations
 import hashlib
 import json
 import typing
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -30,6 +30,11 @@ from fleetstats.tables.open_table import PARQUETS
 from fleetstats.vocabulary.slugs import suffix_of
 
 KIND = "rows"
+
+SETTLED = "settled"
+"""Kind of kept result: what the first rows of a file settle for all."""
+
+T = TypeVar("T")
 
 Marks = list[tuple[Array, ...]]
 """Columns of what is held of single rows, chunk by chunk."""
@@ -175,6 +180,54 @@ class KeptRows:
             and settings_stand(self.settings, about["settings"])
             and about["sha256"] == digest_of(self.file.path, seen)
         )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptSettled:
+    """What the first chunk of one text settles for its cells, kept with the bytes that say so.
+
+    Parameters
+    ----------
+    shelf : Shelf or None
+        None keeps nothing.
+    file : RecordFile
+    """
+
+    shelf: Shelf | None
+    file: RecordFile
+
+    def take_or_settle(
+        self, covariates: Sequence[str], settle: Callable[[], tuple[T, TextPlace | None]]
+    ) -> T:
+        """Return what is settled, as it was kept or as `settle` finds it and says where.
+
+        Parameters
+        ----------
+        covariates : sequence of str
+            Columns that are read besides.
+        settle : callable
+            Gives it, and where the chunk ends that it rests on; None where that is the whole file.
+        """
+        shelf, kind = self.shelf, kind_of(SETTLED, self.file)
+        about = {"file": file_keys(self.file), "covariates": [*covariates]}
+
+        def fits(told: Mapping[str, Any]) -> bool:
+            seen, rest = told["seen"], {k: told[k] for k in about}
+            size = self.file.path.stat().st_size
+            return (
+                rest == about and seen <= size and told["sha256"] == digest_of(self.file.path, seen)
+            )
+
+        if shelf is not None and (found := shelf.take(kind, fits)):
+            held: T = found[1]
+            return held
+        state = FileState.of(self.file.path)
+        out, end = settle()
+        if shelf is not None and end is not None:
+            told = {**about, "seen": end.seen, "sha256": digest_of(self.file.path, end.seen)}
+            if FileState.of(self.file.path) == state:
+                shelf.keep(kind, told, out)
+        return out
 
 
 def _known(about: Mapping[str, Any]) -> Known:

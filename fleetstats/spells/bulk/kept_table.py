@@ -20,6 +20,7 @@ from fleetstats.spells.bulk.kept_again import KeptAgain
 from fleetstats.spells.bulk.kept_rows import (
     FileState,
     KeptRows,
+    KeptSettled,
     Known,
     digest_told,
     every_key,
@@ -58,8 +59,15 @@ class KeptTable:
 
     def rows(self, study: Study, file: RecordFile) -> KeptRows:
         """Return the rows of one file that are kept, or will be."""
-        mended = (study.folder / MENDS_FILE).exists()
-        return KeptRows(None if mended else self.shelf, file, study.settings, self.reads)
+        return KeptRows(self._of_plain(study), file, study.settings, self.reads)
+
+    def settled(self, study: Study, file: RecordFile) -> KeptSettled:
+        """Return what the first rows of one file settle that is kept, or will be."""
+        return KeptSettled(shelf=self._of_plain(study), file=file)
+
+    def _of_plain(self, study: Study) -> Shelf | None:
+        """Return the shelf for what no decision about a cell touches; None where there are any."""
+        return None if (study.folder / MENDS_FILE).exists() else self.shelf
 
     def again(
         self, study: Study, file: RecordFile, before: Known | None, now: Known | None
@@ -85,7 +93,7 @@ class KeptTable:
             As read.
         kind : type
             Of what `read` returns; nothing else is taken up. It tells its files by ``bulk.sources``
-            and its decisions by ``bulk.mend_source``.
+            and its decisions by ``bulk.mend_source``, and knows how it is kept (`BulkRead`).
         read : callable
             Its errors are passed on, and nothing is kept then.
         """
@@ -99,7 +107,8 @@ class KeptTable:
                 f"{names} is as it was when it was read before: what was made of its rows is taken "
                 "up (--again reads it anew)."
             )
-            return found[1], digest_told(found[0])
+            held: Any = found[1]
+            return held.as_kept(), digest_told(found[0])
         before = _states(study)
         out = read()
         if _states(study) != before:
@@ -113,7 +122,7 @@ class KeptTable:
             "mends": NONE if mends is None else mends.sha256,
             "settings": told_settings(study.settings, self.reads()),
         }
-        self.shelf.keep(ACCOUNT, about, out)
+        self.shelf.keep(ACCOUNT, about, out.to_keep())
         return out, digest_told(about)
 
 
