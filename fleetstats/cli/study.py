@@ -69,10 +69,10 @@ def run(
     bound = read_memory(memory) if memory else None
     study = asked_of(read_study(folder), stress=stress, at=at, since=since)
     out = place_of(out, study, quick=quick)  # before the work, not after it
-    # a bound holds for one process: what would be done beside is then done here, one by one; so is
-    # a quick study, which is done before another process has begun
-    with progress(quiet) as stage, Beside(wanted=False if bound or quick else None) as beside:
-        beside.begin(count_processors)  # it starts while this process imports
+    # a bound holds for one process: what would be done beside is then done here, one by one
+    with progress(quiet) as stage, Beside(wanted=False if bound else None) as beside:
+        if not quick:
+            beside.begin(count_processors)  # it starts while this process imports
         from fleetstats.chapters.compose import compose_checked
         from fleetstats.core.shelf import open_shelf
         from fleetstats.studies.analyse import analyse

@@ -87,7 +87,8 @@ def analyse(
     opened : mapping, optional
         Tables at hand, as for `read_records`; they are whole.
     beside : Beside, optional
-        A process that asks the libraries meanwhile; no result depends on it.
+        A process that asks the libraries and works out chapters meanwhile; no result depends on
+        it.
     memory : int, optional
         Bytes that the work may take, as for `choose_reading`; whoever calls holds it to them.
     tell : callable
@@ -148,7 +149,8 @@ def _analyse(
         (records, audit, built), chapters = taken_or_read(own, study, read), {}
     study = with_looks_made(study, records.sources, built.spells)
     settings = study.settings
-    beside = beside or Beside(wanted=False)
+    if beside is None or (how.quick and not how.by_chunks):
+        beside = Beside(wanted=False)  # a short study is done before another process has begun
     keys, work, asks = _work_of(how, settings)
     if told := say_costs(len(built.spells), work, settings.stress.fleets):
         tell(told)
@@ -176,7 +178,7 @@ def _analyse(
         chapters=chapters,
     )
     if long is not None:
-        return add_long_chapters(base, long, stage, keys, shelf)
+        return add_long_chapters(base, long, stage, keys, shelf, beside)
     shared = beside.share(base)
     opinions = later_opinions(own, beside, main.fit) if asks and main.fit is not None else None
     return add_chapters(base, stage, beside, opinions, keys, own, shared)

@@ -34,6 +34,7 @@ from fleetstats.chapters.origin import chapter_origin
 from fleetstats.chapters.plan import Plan
 from fleetstats.chapters.registry import CHAPTERS, work_order
 from fleetstats.chapters.weakest import find_weakest
+from fleetstats.core.beside import Beside
 from fleetstats.core.crew import Crew
 from fleetstats.core.errors import SettingError
 from fleetstats.core.shelf import Shelf
@@ -49,9 +50,11 @@ from fleetstats.spells.funnel import NO_SOURCE, Funnel, FunnelLine
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import PAIRED, Spells
 from fleetstats.spells.trouble.cut_lives import part_cut
+from fleetstats.studies.apart import needed_of
 from fleetstats.studies.kept_chapters import KeptChapters
 from fleetstats.studies.kept_pairing import Paired, take_or_pair
-from fleetstats.studies.long_chapters import LONG_CHAPTERS, Long, work_long
+from fleetstats.studies.long_apart import LONG_APART, ask_long, work_of_long
+from fleetstats.studies.long_chapters import LONG_CHAPTERS, Long
 from fleetstats.studies.looked_at import Looked, beside_looked, know_of_rise
 from fleetstats.studies.reads import Reads, telling
 from fleetstats.study.settings import Settings
@@ -128,11 +131,12 @@ def add_long_chapters(
     stage: Callable[[str], None] = silent,
     keys: tuple[str, ...] | None = None,
     shelf: Shelf | None = None,
+    beside: Beside | None = None,
 ) -> Results:
     """Return `base` with what may be claimed, what `long` allows, and the cautions of all.
 
     `keys` are the chapters to work out; all by default. What `shelf` holds is taken up where all
-    that it rests on is as it was.
+    that it rests on is as it was. The process `beside` takes some of the longest meanwhile.
     """
     keys = work_order(CHAPTERS) if keys is None else keys
     stage("what may be claimed")
@@ -155,14 +159,25 @@ def add_long_chapters(
         if value is not None:
             chapters[key] = value
 
-    def apart(key: str, told: Results, done: Mapping[str, Value]) -> Value | None:
-        return work_long(key, told, long, done)
+    def made(key: str) -> Value | None:
+        if key in there:
+            return there[key][0]
+        if key in later:
+            return kept.keep(key, needed_of(key, chapters), later[key].take())
+        return kept.work(key, chapters, partial(work_of_long, long, key))
 
     if "claim" in keys:
         work("claim", partial(kept.work, "claim", chapters, _claim))
-    for key in (k for k in work_order(CHAPTERS) if k in LONG_CHAPTERS and k in keys):
+    mine = [k for k in work_order(CHAPTERS) if k in LONG_CHAPTERS and k in keys]
+    there = kept.take_all([k for k in LONG_APART if k in mine], chapters)
+    asked = [k for k in LONG_APART if k in mine and k not in there]
+    later = ask_long(asked, base, long, chapters, beside, noting=kept.shelf is not None)
+    # what is asked last beside is taken first: it has most likely not begun there
+    for key in (*(k for k in mine if k not in later), *reversed(later)):
         stage(CHAPTERS[key].stage)
-        work(key, partial(kept.work, key, chapters, partial(apart, key)))
+        work(key, partial(made, key))
+    for key in (k for k in mine if k in chapters):  # in the order of the work, whoever did it
+        chapters[key] = chapters.pop(key)
     kept.say()
     work("departures", lambda: chapter_departures(base, chapters))
     work("mends", lambda: list_mends(base.records.mended))

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from fleetstats.core.shelf import open_shelf
-from fleetstats.studies import by_chunks, kept_main, kept_pairing
+from fleetstats.studies import by_chunks, kept_main, kept_pairing, long_apart
 from fleetstats.studies.analyse import analyse
 from fleetstats.studies.long_chapters import LONG_CHAPTERS
 from fleetstats.study.study import Study, read_study
@@ -46,7 +46,7 @@ def test_unchanged_nothing_is_worked_out_and_a_setting_touches_those_that_ask_it
     anew = told(study, keep=False)
     assert told(study, keep=True) == anew
     worked: list[str] = []
-    real = by_chunks.work_long
+    real = long_apart.work_long
 
     def noting(key: str, *rest: Any) -> Any:
         worked.append(key)
@@ -55,7 +55,7 @@ def test_unchanged_nothing_is_worked_out_and_a_setting_touches_those_that_ask_it
     def never(*_: object) -> Any:
         raise AssertionError("worked out anew")
 
-    monkeypatch.setattr(by_chunks, "work_long", noting)
+    monkeypatch.setattr(long_apart, "work_long", noting)
     with monkeypatch.context() as patch:
         patch.setattr(kept_main, "work_main", never)
         patch.setattr(by_chunks, "pair_lives", never)
