@@ -21,14 +21,24 @@ class Telling:
 
     Parameters
     ----------
-    reports : mapping
-        Each life's place, as text, to the rows of all returns that tell of it.
+    alone : mapping
+        Each row's place, as text, to the row as it stood in its return.
+    merged : mapping
+        The place of each life that was merged of several rows to all of these.
     listed : mapping
         Each source to the engines that it lists, each with the rows of that source.
     """
 
-    reports: Mapping[str, tuple[LifeRow, ...]]
+    alone: Mapping[str, LifeRow]
+    merged: Mapping[str, tuple[LifeRow, ...]]
     listed: Mapping[str, Mapping[str, tuple[LifeRow, ...]]]
+
+    def reports_of(self, life: LifeRow) -> tuple[LifeRow, ...]:
+        """Return the rows of all returns that tell of a life."""
+        here = str(life.origin)
+        if (several := self.merged.get(here)) is not None:
+            return several
+        return (self.alone[here],) if here in self.alone else ()
 
     def latest(self, source: str) -> dt.date | None:
         """Return the last day of which a source tells; None where it gives no dates."""
@@ -49,30 +59,43 @@ def read_telling(records: Records) -> Telling:
 def _read(records: Records) -> Telling:
     raw = [r for reading in records.readings for r in reading.rows if r.count == 1]
     own = [str(r.origin) for r in raw]
-    at = dict(zip(own, raw, strict=True))
+    alone = dict(zip(own, raw, strict=True))
     into: dict[str, list[str]] = {}
     for step in () if records.merged is None else records.merged.trace:
         if step.merged:
             into.setdefault(step.kept, []).append(step.merged)
-    reports: dict[str, tuple[LifeRow, ...]] = {}
-    engine_of = {place: r.engine_id for place, r in at.items()}
+    merged: dict[str, tuple[LifeRow, ...]] = {}
+    named: dict[str, str] = {}
     for life in records.rows:
         here = str(life.origin)
-        if here not in into:  # as most lives: it is one row
-            reports[here] = (at[here],) if here in at else ()
-            engine_of[here] = life.engine_id
+        if here not in into:  # as most lives: it is one row, and named as that is
+            row = alone.get(here)
+            if row is None or row.engine_id != life.engine_id or here in named:
+                named[here] = life.engine_id
             continue
         places = list(_all_into(here, into))
-        reports[here] = tuple(at[p] for p in places if p in at)
+        merged[here] = tuple(alone[p] for p in places if p in alone)
         # a row merged under a decision, or of an engine split in two, goes by its life's name
-        engine_of.update(dict.fromkeys(places, life.engine_id))
-    listed: dict[str, dict[str, list[LifeRow]]] = {}
-    for place, r in zip(own, raw, strict=True):
-        listed.setdefault(source_of(r), {}).setdefault(engine_of[place], []).append(r)
-    return Telling(
-        reports=reports,
-        listed={s: {e: tuple(rows) for e, rows in m.items()} for s, m in listed.items()},
-    )
+        named.update(dict.fromkeys(places, life.engine_id))
+    return Telling(alone=alone, merged=merged, listed=_listed(own, raw, named))
+
+
+def _listed(
+    places: Iterable[str], rows: Iterable[LifeRow], named: Mapping[str, str]
+) -> dict[str, dict[str, tuple[LifeRow, ...]]]:
+    """Return the rows by source and engine; at some places an engine is named otherwise."""
+    out: dict[str, dict[str, tuple[LifeRow, ...]]] = {}
+    further: dict[tuple[str, str], list[LifeRow]] = {}
+    for place, r in zip(places, rows, strict=True):
+        source, engine = source_of(r), named.get(place, r.engine_id)
+        mine = out.setdefault(source, {})
+        if engine in mine:  # of most engines a source has one row
+            further.setdefault((source, engine), []).append(r)
+        else:
+            mine[engine] = (r,)
+    for (source, engine), more in further.items():
+        out[source][engine] += tuple(more)
+    return out
 
 
 def _all_into(place: str, into: Mapping[str, Iterable[str]]) -> Iterable[str]:

@@ -149,38 +149,44 @@ def find_running_at(
     rows: Iterable[LifeRow], settings: Settings
 ) -> tuple[tuple[int, RunningEngine], ...]:
     """Return the same, each engine with the place of its last life among the rows."""
-    last: dict[tuple[str, int], tuple[int, LifeRow]] = {}
-    ended: set[str] = set()
     listed = list(rows)
+    last: dict[str | tuple[str, int], int] = {}
+    over: list[LifeRow] = []
     for i, row in enumerate(listed):
         if row.ending != "running":
+            if row.ending in ENDED:
+                over.append(row)
             continue
-        key = (row.engine_id, 0) if row.count == 1 else (row.engine_id, i + 1)
-        old = last.get(key)
-        if old is None or old[1].life_start_h + old[1].exit_h < row.life_start_h + row.exit_h:
-            last[key] = (i, row)
-    for row in listed:
-        if row.ending in ENDED:
-            mine = last.get((row.engine_id, 0))
-            now = row.life_start_h + row.exit_h
-            if mine is not None and now >= mine[1].life_start_h + mine[1].exit_h:
-                ended.add(row.engine_id)
-    rates = {k: _own_rate(r, settings) for k, (_, r) in last.items()}
-    known = [u for u in rates.values() if math.isfinite(u)]
+        key = row.engine_id if row.count == 1 else (row.engine_id, i)
+        old = last.setdefault(key, i)
+        if old != i and _now(listed[old]) < _now(row):
+            last[key] = i
+    ended = set()
+    for row in over:
+        mine = last.get(row.engine_id)
+        if mine is not None and _now(row) >= _now(listed[mine]):
+            ended.add(row.engine_id)
+    rates = [_own_rate(listed[i], settings) for i in last.values()]
+    known = [u for u in rates if math.isfinite(u)]
     usual = float(np.median(known)) if known else math.nan
     stated = settings.fleet.hours_per_year
     out = []
-    for key, (i, row) in last.items():
-        if row.engine_id in ended and row.count == 1:
+    for (key, i), own in zip(last.items(), rates, strict=True):
+        if key in ended:
             continue
-        use, how = rates[key], "own"
+        use, how = own, "own"
         if not math.isfinite(use):
             if stated is not None:
                 use, how = stated, "stated"
             else:
                 use, how = (usual, "fleet") if known else (use, "none")
-        out.append((i, _engine(row, use, how, settings)))
+        out.append((i, _engine(listed[i], use, how, settings)))
     return tuple(sorted(out, key=lambda x: (-x[1].age_h, id_order(x[1].engine))))
+
+
+def _now(row: LifeRow) -> float:
+    """Return the hours of an engine since new at the end of a life."""
+    return row.life_start_h + row.exit_h
 
 
 def _engine(row: LifeRow, use: float, how: str, settings: Settings) -> RunningEngine:

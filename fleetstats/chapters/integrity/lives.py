@@ -62,7 +62,7 @@ def contradictory_sign(
     """
     told: dict[int, set[str]] = {}
     for i, life in enumerate(rows):
-        for r in (life, *telling.reports.get(str(life.origin), ())):
+        for r in (life, *telling.reports_of(life)):
             wrong = [w for w, test in CONTRADICTIONS.items() if test(r)]
             if wrong:
                 told.setdefault(i, set()).update(wrong)
@@ -96,7 +96,7 @@ def standing_sign(
             continue
         days = _days_in_log(logs.get((life.origin.file, life.engine_id), []))
         if days is None:
-            days = _days_between_reports(telling.reports.get(str(life.origin), ()))
+            days = _days_between_reports(telling.reports_of(life))
         if days is None:
             continue
         looked += 1
