@@ -10,7 +10,7 @@ dates are not computed, and each says so in its place (`LEFT_OUT`).
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 
 import numpy as np
@@ -159,25 +159,10 @@ def add_long_chapters(
         if value is not None:
             chapters[key] = value
 
-    def made(key: str) -> Value | None:
-        if key in there:
-            return there[key][0]
-        if key in later:
-            return kept.keep(key, needed_of(key, chapters), later[key].take())
-        return kept.work(key, chapters, partial(work_of_long, long, key))
-
     if "claim" in keys:
         work("claim", partial(kept.work, "claim", chapters, _claim))
-    mine = [k for k in work_order(CHAPTERS) if k in LONG_CHAPTERS and k in keys]
-    there = kept.take_all([k for k in LONG_APART if k in mine], chapters)
-    asked = [k for k in LONG_APART if k in mine and k not in there]
-    later = ask_long(asked, base, long, chapters, beside, noting=kept.shelf is not None)
-    # what is asked last beside is taken first: it has most likely not begun there
-    for key in (*(k for k in mine if k not in later), *reversed(later)):
-        stage(CHAPTERS[key].stage)
-        work(key, partial(made, key))
-    for key in (k for k in mine if k in chapters):  # in the order of the work, whoever did it
-        chapters[key] = chapters.pop(key)
+    _work_long([k for k in work_order(CHAPTERS) if k in LONG_CHAPTERS and k in keys], long, kept,
+               chapters, work, stage, beside)  # fmt: skip
     kept.say()
     work("departures", lambda: chapter_departures(base, chapters))
     work("mends", lambda: list_mends(base.records.mended))
@@ -198,6 +183,31 @@ def add_long_chapters(
     base = dataclasses.replace(base, chapters=chapters, troubles=troubles)
     quick = caution_quick(base.how_read)
     return qualify(base, (*troubles, *quick, *items))
+
+
+def _work_long(
+    keys: Sequence[str], long: Long, kept: KeptChapters, chapters: dict[str, Value],
+    work: Callable[[str, Callable[[], Value | None]], None], stage: Callable[[str], None],
+    beside: Beside | None,
+) -> None:  # fmt: skip
+    """Work out some of `LONG_CHAPTERS`, by `work` that puts each among the `chapters`."""
+    there = kept.take_all([k for k in LONG_APART if k in keys], chapters)
+    asked = [k for k in LONG_APART if k in keys and k not in there]
+    later = ask_long(asked, kept.base, long, chapters, beside, noting=kept.shelf is not None)
+
+    def made(key: str) -> Value | None:
+        if key in there:
+            return there[key][0]
+        if key in later:
+            return kept.keep(key, needed_of(key, chapters), later[key].take())
+        return kept.work(key, chapters, partial(work_of_long, long, key))
+
+    # what is asked last beside is taken first: it has most likely not begun there
+    for key in (*(k for k in keys if k not in later), *reversed(later)):
+        stage(CHAPTERS[key].stage)
+        work(key, partial(made, key))
+    for key in (k for k in keys if k in chapters):  # in the order of the work, whoever did it
+        chapters[key] = chapters.pop(key)
 
 
 def _with_single(
