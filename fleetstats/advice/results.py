@@ -75,10 +75,10 @@ class HowRead(Value):
     Parameters
     ----------
     by_chunks : bool
-        Whether one table was read by chunks, no row kept; else whole tables.
+        Whether tables were read by chunks, no row kept; else whole tables.
     reason : str
-        Why: "asked"; "size", the table's; "needs", what the study asks for; "at-hand", rows that
-        had been read before.
+        Why: "asked"; "size", the tables'; "needs", what the study asks for; "merging", engines
+        in several tables; "at-hand", rows that had been read before.
     sentence : str
         The same in words.
     left_out : tuple of str

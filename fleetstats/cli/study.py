@@ -220,7 +220,7 @@ def command_line(
     "--chunks/--whole",
     "chunks",
     default=None,
-    help="Read the one table of FOLDER by chunks, tens of millions of rows in a few gigabytes, or "
+    help="Read the tables of FOLDER by chunks, tens of millions of rows in a few gigabytes, or "
     "all record files whole.  [default: by their size]",
 )
 @click.option(

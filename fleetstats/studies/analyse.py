@@ -28,11 +28,12 @@ from fleetstats.records.audit.stopped import nothing_left, stop_at
 from fleetstats.records.readers import Opened, read_records
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built, build_spells
+from fleetstats.spells.bulk.bulk_study import ReturnsToMerge
 from fleetstats.studies.apart import ask_apart, needed_of
 from fleetstats.studies.asked import Worked
 from fleetstats.studies.by_chunks import add_long_chapters, lives_by_chunks
 from fleetstats.studies.costs import REPORT, say_costs, say_reading, stage_words
-from fleetstats.studies.how_read import choose_reading, leave_out, option_of
+from fleetstats.studies.how_read import choose_reading, leave_out, option_of, whole_to_merge
 from fleetstats.studies.kept_chapters import OPINIONS, KeptChapters, later_opinions
 from fleetstats.studies.kept_lives import taken_or_read
 from fleetstats.studies.kept_main import take_or_work_main, work_main
@@ -75,7 +76,7 @@ def analyse(
     study : Study
         As read by `read_study`.
     chunks : bool, optional
-        Whether its one table is read by chunks, in less memory, no row kept; chapters that look
+        Whether its tables are read by chunks, in less memory, no row kept; chapters that look
         at single lives are then left out. Default: as `choose_reading` says, by its size.
     quick : bool
         Whether to leave out what neither qualifies a claim nor stands in the brief;
@@ -123,9 +124,17 @@ def analyse(
     """
     how = choose_reading(study, chunks, at_hand=opened is not None, memory=memory)
     how = leave_out(how, study.settings) if quick else how
+    command = command or f"{USUAL} {study.name}{option_of(chunks)}"
     with at_work(crew):
-        return _analyse(study, how, command or f"{USUAL} {study.name}{option_of(chunks)}", stage,
-                        opened, beside, tell, shelf)  # fmt: skip
+        try:
+            return _analyse(study, how, command, stage, opened, beside, tell, shelf)
+        except ReturnsToMerge:
+            if how.reason == "asked":
+                raise
+        how = whole_to_merge()
+        tell(how.sentence)
+        how = leave_out(how, study.settings) if quick else how
+        return _analyse(study, how, command, stage, opened, beside, tell, shelf)
 
 
 def _analyse(

@@ -40,7 +40,7 @@ from fleetstats.core.errors import SettingError
 from fleetstats.core.shelf import Shelf
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
-from fleetstats.records.audit.finding import Audit, FileAccount
+from fleetstats.records.audit.finding import Audit
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built
 from fleetstats.spells.bulk.bulk import Bulk, BulkRead, read_bulk
@@ -101,7 +101,7 @@ def lives_by_chunks(
             mended=bulk.mended,
             sources=(*bulk.sources, *(() if bulk.mend_source is None else (bulk.mend_source,))),
         ),
-        _audit(bulk, study),
+        Audit(findings=bulk.findings, accounts=bulk.accounts, set_aside=(), used=()),
         paired.built,
         {"bulk": bulk, "pairing": paired.pairing, **paired.long.looked.told},
         dataclasses.replace(paired.long, grounds=grounds),
@@ -239,21 +239,6 @@ def _few_rows(spells: Spells, left: tuple[LeftOut, ...]) -> tuple[Spells, float 
     step = None if len(few) <= MOST_ROWS else fine_step(rest)
     few = few if step is None else couple_margins(round_ages(rest))
     return (few if apart is None else few.join(apart)), step
-
-
-def _audit(bulk: Bulk, study: Study) -> Audit:
-    file = study.of_shape("lives")[0]
-    account = FileAccount(
-        file=file.named,
-        source=file.source,
-        shape=file.shape,
-        n_read=bulk.n_read,
-        n_used=bulk.n_used,
-        n_set_aside=bulk.n_set_aside,
-        n_blank=bulk.n_blank,
-        reasons=bulk.reasons,
-    )
-    return Audit(findings=bulk.findings, accounts=(account,), set_aside=(), used=())
 
 
 def _built(bulk: Bulk, spells: Spells, settings: Settings) -> Built:

@@ -1,13 +1,13 @@
 """Whole or by chunks: how a study's record files are read, and why, in words.
 
 Whole tables are what every chapter can look at. From a size on that takes long and much memory;
-then the one table of a study is read by chunks, if nothing that the study asks for forbids it.
+then the tables of a study are read by chunks, if nothing that the study asks for forbids it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from math import ceil
 
@@ -73,19 +73,28 @@ def choose_reading(
         return _whole("asked", "Read whole, as asked.")
     n_bytes, n_rows = chunks_from(memory)
     files = study.of_shape(*LIFE_SHAPES)
-    long = next((told for f in files if (told := _long(f, n_bytes, n_rows))), "")
+    long = _long(files, n_bytes, n_rows)
     rule = FROM
     if (n_bytes, n_rows) != (CHUNKS_FROM_BYTES, CHUNKS_FROM_ROWS):
         rule = (
             f"from {n_bytes / 2**20:.2g} MB of text on within a memory of {say_memory(memory or 0)}"
         )
     if not long:
-        return _whole("size", f"Read whole; one table of lives is read by chunks {rule}.")
+        return _whole("size", f"Read whole; tables of lives are read by chunks {rule}.")
     missing = unmet_conditions(study)
     if missing:
         why = f"Read whole, though {long}: by chunks only {needed(missing)}."
         return _whole("needs", why if memory is None else f"{why} {_tight(memory)}")
     return _by_chunks("size", f"Read by chunks, since {long}; it is the rule {rule}.")
+
+
+def whole_to_merge() -> HowRead:
+    """Return that tables are read whole, though long, since engines stand in several of them."""
+    return _whole(
+        "merging",
+        "Read whole, though long: engines stand in more than one record file, and what several "
+        "senders tell of an engine is merged only so.",
+    )
 
 
 def _tight(memory: int) -> str:
@@ -177,19 +186,24 @@ def _by_chunks(reason: str, sentence: str) -> HowRead:
     return HowRead(by_chunks=True, reason=reason, sentence=sentence, left_out=LEFT_OUT)
 
 
-def _long(file: RecordFile, from_bytes: int, from_rows: int) -> str:
-    """Return how long a table is, in words; "" below the size from which chunks are the rule.
+def _long(files: Sequence[RecordFile], from_bytes: int, from_rows: int) -> str:
+    """Return how long tables are together, in words; "" below the size that makes chunks the rule.
 
     What cannot be opened is not long; the reader says what is wrong with it.
     """
-    try:
+    n_bytes = n_rows = 0
+    for file in files:
         if suffix_of(file.file) in PARQUETS:
-            n_rows = _parquet_rows(file)
-            return f"{file.file} has {n_rows:,} rows" if n_rows >= from_rows else ""
-        size = file.path.stat().st_size
-    except OSError:
+            n_rows += _parquet_rows(file)
+        else:
+            with suppress(OSError):
+                n_bytes += file.path.stat().st_size
+    if n_bytes / from_bytes + n_rows / from_rows < 1.0:
         return ""
-    return f"{file.file} has {size / 2**20:,.1f} MB" if size >= from_bytes else ""
+    told = [f"{n_bytes / 2**20:,.1f} MB"] if n_bytes else []
+    told += [f"{n_rows:,} rows"] if n_rows else []
+    who = f"{files[0].file} has" if len(files) == 1 else f"{len(files):,} files have"
+    return f"{who} {' and '.join(told)}"
 
 
 def _parquet_rows(file: RecordFile) -> int:
@@ -199,5 +213,5 @@ def _parquet_rows(file: RecordFile) -> int:
 
     try:
         return int(pq.read_metadata(file.path).num_rows)
-    except (pa.ArrowException, ValueError):
+    except (OSError, pa.ArrowException, ValueError):
         return 0

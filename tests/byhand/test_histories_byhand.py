@@ -285,4 +285,4 @@ def test_chunks_are_not_for_histories(read: Any) -> None:
     from fleetstats.spells.bulk.bulk_study import unmet_conditions
 
     study = read(HEAD, "A,,,,,,,900")[0]
-    assert "one record file of shape 'lives'" in unmet_conditions(study)
+    assert "record files of shape 'lives' alone" in unmet_conditions(study)

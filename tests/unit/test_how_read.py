@@ -30,7 +30,7 @@ from fleetstats.studies.long_chapters import LONG_CHAPTERS
 from fleetstats.study.study import Study, read_study
 
 DATA = Path(__file__).parents[2] / "datasets"
-BY_CHUNKS = ("on-condition", "on-condition-2025", "quiet-fleet")
+BY_CHUNKS = ("new-mode", "on-condition", "on-condition-2025", "quiet-fleet")
 """Shipped data sets that can be read by chunks."""
 CLOSE = 1e-9
 """Equal rows are added up in another order; a search that starts there ends within this."""
@@ -133,7 +133,7 @@ def test_chunks_that_cannot_be_are_refused(name: str, tmp_path: Path) -> None:
     out = tmp_path / "out"
     got = CliRunner().invoke(main, ["study", str(DATA / name), "--chunks", "--out", str(out)])
     assert got.exit_code == 2
-    assert "only in a study with one record file of shape 'lives'." in got.stderr
+    assert "only in a study with record files of shape 'lives' alone." in got.stderr
     assert "Read by chunks" not in got.stderr
     assert not out.exists()
 

@@ -146,8 +146,8 @@ def _question(
     if bulk is None:
         lives = [(y, y.count) for x in audit.used for y in split_modified(x)]
     else:
-        file: RecordFile = study.of_shape("lives")[0]
-        lives = [x for told in bulk.told for x in lives_told(told, file, study.settings)]
+        files: dict[str, RecordFile] = {f.file: f for f in study.of_shape("lives")}
+        lives = [x for t in bulk.told for x in lives_told(t, files[t.file], study.settings)]
     return undo_settings(lives, study.settings, tuple(dict.fromkeys(names)))
 
 

@@ -64,9 +64,11 @@ class Tallies:
             if len(first) < SHOWN:
                 first.append(f)
 
-    def name_columns(self, heads: Mapping[str, str]) -> None:
-        """Name the columns of findings as the table does: `heads` tells our names = its own."""
-        self.shown = {c: [by_head(f, heads) for f in first] for c, first in self.shown.items()}
+    def name_columns(self, heads: Mapping[str, Mapping[str, str]]) -> None:
+        """Name the columns of findings as their files do: `heads` tells our names = their own."""
+        self.shown = {
+            c: [by_head(f, heads.get(f.file, {})) for f in first] for c, first in self.shown.items()
+        }
 
     def add_many(self, finding: Finding, n: int) -> None:
         """Count a finding that stands for `n` rows."""
@@ -143,19 +145,23 @@ class FleetCounts:
         for step in STEPS:
             self.heaps[source, step] += int((np.mod(read, step) <= ROUND_H).sum())
 
-    def findings(self, file: str, settings: Settings) -> list[Finding]:
-        """Return what they show."""
+    def of_table(self, file: str, settings: Settings) -> list[Finding]:
+        """Return what they show of one table."""
         missing: Counter[str] = Counter()
         for (ending, cause, teardown), n in self.ends.items():
             missing[find_missing_cause(ending, cause, teardown)] += n
-        out = tell_meters(self.meters, settings)
-        out += [
+        out = [
             tell_missing_causes(code, n, settings, file)
             for code, n in sorted(missing.items())
             if code and n
         ]
         if self.undated:
             out.append(tell_undated(self.undated, self.running, file))
+        return out
+
+    def of_all(self, settings: Settings) -> list[Finding]:
+        """Return what they show of all tables together."""
+        out = tell_meters(self.meters, settings)
         shown = one_spelling(self.readings)
         readings: Counter[str] = Counter()
         heaps: Counter[tuple[str, float]] = Counter()

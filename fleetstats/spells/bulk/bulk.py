@@ -22,6 +22,7 @@ from fleetstats.core.provenance import SourceFile
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.bulk_audit import Tallies
+from fleetstats.records.audit.finding import FileAccount
 from fleetstats.records.audit.stopped import nothing_left
 from fleetstats.records.mends.mend import Mended
 from fleetstats.records.rows.heads import check_heads
@@ -32,13 +33,15 @@ from fleetstats.spells.build import EndingCount
 from fleetstats.spells.bulk.bulk_counts import beside_built, refuse_stopped
 from fleetstats.spells.bulk.bulk_engines import audit_rows
 from fleetstats.spells.bulk.bulk_join import (
-    join_fleets,
+    accounts_of,
     join_marks,
     join_spells,
     join_tallies,
     join_trouble,
     readers_of,
+    refuse_to_merge,
     spelled,
+    tell_fleet,
 )
 from fleetstats.spells.bulk.bulk_part import NOTHING_KEPT, PartRead, read_part
 from fleetstats.spells.bulk.bulk_rows import ChunkReader, Ending
@@ -85,6 +88,8 @@ class Bulk(Value):
         Rows: read = used + set aside; blank lines are no rows.
     reasons : dict
         How many rows were set aside for each reason.
+    accounts : tuple of FileAccount
+        The same, table by table.
     counts : dict
         How many findings there are of each kind.
     findings : tuple of Finding
@@ -120,6 +125,7 @@ class Bulk(Value):
     n_set_aside: int
     n_blank: int
     reasons: dict[str, int]
+    accounts: tuple[FileAccount, ...]
     counts: dict[str, int]
     findings: tuple[Finding, ...]
     endings: tuple[EndingCount, ...]
@@ -136,7 +142,7 @@ class Bulk(Value):
     mended: tuple[Mended, ...] = ()
     mend_source: SourceFile | None = None
 
-    _not_in_dict = ("spells", "of_lives", "told", "mended", "mend_source")
+    _not_in_dict = ("spells", "accounts", "of_lives", "told", "mended", "mend_source")
 
     def summary(self) -> str:
         """Return the account of rows on one line."""
@@ -201,12 +207,12 @@ def read_bulk(
     most_lives: int | None = None,
     kept: KeptTable = NOTHING_KEPT,
 ) -> BulkRead:
-    """Read, audit and build the spells of a study with one table of any length.
+    """Read, audit and build the spells of a study with tables of any length.
 
     Parameters
     ----------
     study : Study
-        With one table of shape "lives", CSV or Parquet, in one file or in several.
+        With tables of shape "lives", CSV or Parquet, each in one file or in several.
     stage : callable
         Told how many rows are read.
     crew : Crew, optional
@@ -222,7 +228,8 @@ def read_bulk(
     Raises
     ------
     SettingError
-        If the study asks for what cannot be done by chunks.
+        If the study asks for what cannot be done by chunks; `ReturnsToMerge` if returns of
+        several tables are to be merged.
     ReadError
         If a file cannot be read, or its columns cannot be told.
     RecordError
@@ -236,6 +243,7 @@ def read_bulk(
         for part, file in zip(parts, files, strict=True):
             part.again = kept.again(study, file, part.before, part.now)
         marks = join_marks(parts)
+        refuse_to_merge(parts, marks, study)
         tallies = join_tallies(readers, study.settings)
         engines, engines_used, several = audit_rows(parts, marks, study.settings, stage)
         running, of_running = find_bulk_running(parts, marks, most_running, several=several)
@@ -253,12 +261,11 @@ def read_bulk(
         raise ReadError(str(e.finding)) from None
     del marks
     give_back()
-    name = files[0].named
     words = [(f, x) for r in readers for f in [r.file] for x in r.in_words.findings(f)]
-    for finding in (*(x for _, x in words), *join_fleets(readers).findings(name, study.settings)):
+    for finding in (*(x for _, x in words), *tell_fleet(readers, study.settings)):
         tallies.add_many(finding, 1)
     unknown = beside_built(tallies, engines, study.settings.fleet.built)
-    tallies.name_columns(readers[0].match.shown)  # the files of a table have the same heads
+    tallies.name_columns({r.file: r.match.shown for r in readers})
     refuse_stopped(tallies)
     tally, labels = join_spells(parts)
     give_back()
@@ -344,6 +351,7 @@ def _account(
         n_set_aside=sum(tallies.reasons.values()),
         n_blank=sum(r.n_blank for r in readers),
         reasons=dict(tallies.reasons.most_common()),
+        accounts=accounts_of(readers),
         counts=dict(tallies.counts.most_common()),
         findings=tuple(f for first in tallies.shown.values() for f in first),
         endings=tuple(

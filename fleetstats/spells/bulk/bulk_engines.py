@@ -1,4 +1,4 @@
-"""Rows of one engine beside each other, whichever file of a table they stand in.
+"""Rows of one engine beside each other, whichever file they stand in.
 
 Engines told more than once are found by their numbers; the rows in doubt are read again and audited
 as in a table of ordinary size.
@@ -175,6 +175,8 @@ def _look_again(
         part, life, _ = lives[i]
         reader = readers[part]
         reader.tallies.reasons[finding.code] += 1
+        if reader.reasons is not reader.tallies.reasons:  # of several files, each has its own too
+            reader.reasons[finding.code] += 1
         reader.n_used -= 1
         reader.trouble.take_back(life, reader.verdict_of(life), finding)
     for part, reader in enumerate(readers):

@@ -1,4 +1,4 @@
-"""The files of one table joined: what each counted, added up in the order of their names."""
+"""The files of tables joined: what each counted, added up in the order of the study."""
 
 from __future__ import annotations
 
@@ -10,15 +10,19 @@ import numpy as np
 from fleetstats.core.memory import give_back
 from fleetstats.core.value import Array
 from fleetstats.records.audit.bulk_audit import SHOWN, FleetCounts, Tallies
+from fleetstats.records.audit.finding import FileAccount
 from fleetstats.records.spelling import spellings
 from fleetstats.spells.bulk.bulk_part import MARKS, PartRead
 from fleetstats.spells.bulk.bulk_rows import ChunkReader
+from fleetstats.spells.bulk.bulk_study import ReturnsToMerge
+from fleetstats.spells.bulk.key_slices import slices_of
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.tally import Label, Tally
 from fleetstats.spells.trouble.by_chunks import join_ledgers
 from fleetstats.spells.trouble.values import Trouble
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
+from fleetstats.vocabulary.finding import Finding
 
 SPAN = 2**40
 """Lines that a file may have, so that file and line are one number."""
@@ -47,12 +51,35 @@ def join_marks(parts: Sequence[PartRead]) -> dict[str, Array]:
     return out
 
 
+def refuse_to_merge(parts: Sequence[PartRead], marks: dict[str, Array], study: Study) -> None:
+    """Look for engines that stand in several tables, where their returns are to be merged.
+
+    Raises
+    ------
+    ReturnsToMerge
+        If there is one.
+    """
+    names = [r.reader.file.named for r in readers_of(parts)]
+    if not study.settings.merge.returns or len(set(names)) < 2:
+        return
+    table_of = np.unique(names, return_inverse=True)[1].ravel()
+    for at in slices_of(marks["key"]):
+        key, table = marks["key"][at], table_of[marks["line"][at] // SPAN]
+        order = np.argsort(key)
+        key, table = key[order], table[order]
+        if ((key[1:] == key[:-1]) & (table[1:] != table[:-1])).any():
+            raise ReturnsToMerge
+
+
 def join_tallies(readers: Sequence[ChunkReader], settings: Settings) -> Tallies:
     """Return the findings of all files; each reader goes on with them."""
+    for reader in readers:
+        reader.reasons = reader.tallies.reasons
     if len(readers) == 1:
         return readers[0].tallies
     out = Tallies(settings=settings)
     for reader in readers:
+        reader.reasons = Counter(reader.reasons)
         out.counts.update(reader.tallies.counts)
         out.reasons.update(reader.tallies.reasons)
         for code, first in reader.tallies.shown.items():
@@ -63,8 +90,36 @@ def join_tallies(readers: Sequence[ChunkReader], settings: Settings) -> Tallies:
     return out
 
 
+def tables_of(readers: Sequence[ChunkReader]) -> dict[str, list[ChunkReader]]:
+    """Return the readers of the files of each table, by its name in the study."""
+    out: dict[str, list[ChunkReader]] = {}
+    for r in readers:
+        out.setdefault(r.reader.file.named, []).append(r)
+    return out
+
+
+def accounts_of(readers: Sequence[ChunkReader]) -> tuple[FileAccount, ...]:
+    """Return the account of the rows of each table."""
+    out = []
+    for name, mine in tables_of(readers).items():
+        reasons: Counter[str] = sum((r.reasons for r in mine), Counter())
+        out.append(
+            FileAccount(
+                file=name,
+                source=mine[0].reader.file.source,
+                shape=mine[0].reader.file.shape,
+                n_read=sum(r.n_read for r in mine),
+                n_used=sum(r.n_used for r in mine),
+                n_set_aside=sum(reasons.values()),
+                n_blank=sum(r.n_blank for r in mine),
+                reasons=dict(reasons.most_common()),
+            )
+        )
+    return tuple(out)
+
+
 def join_fleets(readers: Sequence[ChunkReader]) -> FleetCounts:
-    """Return what the audit of the fleet counts, of all files."""
+    """Return what the audit of the fleet counts, of some files."""
     out = FleetCounts()
     for f in (r.fleet for r in readers):
         out.meters.update(f.meters)
@@ -73,6 +128,14 @@ def join_fleets(readers: Sequence[ChunkReader]) -> FleetCounts:
         out.heaps.update(f.heaps)
         out.running += f.running
         out.undated += f.undated
+    return out
+
+
+def tell_fleet(readers: Sequence[ChunkReader], settings: Settings) -> list[Finding]:
+    """Return what the audit of the fleet says of all tables together, and of each."""
+    out = join_fleets(readers).of_all(settings)
+    for name, mine in tables_of(readers).items():
+        out += join_fleets(mine).of_table(name, settings)
     return out
 
 

@@ -97,6 +97,7 @@ class ChunkReader:
     )
     in_service: Counter[tuple[str, int]] = field(default_factory=Counter)
     groups: list[tuple[int, float, int, bool]] = field(default_factory=list)
+    reasons: Counter[str] = field(default_factory=Counter)
     factors: dict[str, float] = field(init=False)
 
     def __post_init__(self) -> None:

@@ -1,4 +1,4 @@
-"""Which studies can be read by chunks: one table of lives, and no setting that asks for more.
+"""Which studies can be read by chunks: tables of lives, and no setting that asks for more.
 
 What a study may not ask is what would need each row beside all others, or hours that other rows
 give; the reader by chunks keeps no row.
@@ -19,8 +19,19 @@ NOT_SET_ASIDE = ("cause-misspelt", "cause-undeclared")
 """Kinds that are counted by cause here, not row by row."""
 
 
+class ReturnsToMerge(SettingError):
+    """Engines stand in several tables, whose returns are merged only where they are read whole."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "Some engines stand in more than one record file. What several senders tell of an "
+            "engine is merged only where files are read whole.",
+            "Leave out --chunks, or set merge.returns = false in the study file.",
+        )
+
+
 def table_files(study: Study) -> tuple[RecordFile, ...]:
-    """Return the files of the one table of a study that can be read by chunks.
+    """Return the files of a study that can be read by chunks, those of one table together.
 
     Raises
     ------
@@ -30,7 +41,7 @@ def table_files(study: Study) -> tuple[RecordFile, ...]:
     missing = unmet_conditions(study)
     if missing:
         raise SettingError(
-            f"A table is read by chunks only in {needed(missing)}.",
+            f"Tables are read by chunks only in {needed(missing)}.",
             "Change the study file, or leave out --chunks: files of ordinary size are read whole.",
         )
     return study.of_shape(*LIFE_SHAPES)
@@ -46,10 +57,10 @@ def unmet_conditions(study: Study) -> tuple[str, ...]:
     s = study.settings
     files = study.of_shape("lives", "log")
     kinds = {suffix_of(f.file) for f in files}
-    one = len({f.named for f in files}) == 1 and files[0].shape == "lives"
+    lives = bool(files) and all(f.shape == "lives" for f in files)
     wrong = {
-        "one record file of shape 'lives'": not one,
-        "a CSV or Parquet file": not kinds <= {*TEXTS, *PARQUETS},
+        "record files of shape 'lives' alone": not lives,
+        "CSV or Parquet files": not kinds <= {*TEXTS, *PARQUETS},
         "hours.carry_to_analysis_date = false": s.hours.carry_to_analysis_date,
         "no study.since": s.study.since is not None,
         "hours.rounded = 'as-given'": s.hours.rounded != "as-given",

@@ -29,6 +29,7 @@ from fleetstats.spells.bulk.kept_rows import (
     told_settings,
 )
 from fleetstats.study.study import MENDS_FILE, RecordFile, Study
+from fleetstats.vocabulary.wording import listed
 
 ACCOUNT = "account"
 """Kind of kept result: all that the rows of one whole table came to."""
@@ -102,10 +103,13 @@ class KeptTable:
         files = table_files(study)
         found = self.shelf.take(ACCOUNT, lambda about: _fits(study, about))
         if found and isinstance(found[1], kind):
-            names = files[0].named
+            names = list(dict.fromkeys(f.named for f in files))
+            one = len(names) == 1
             self.shelf.tell(
-                f"{names} is as it was when it was read before: what was made of its rows is taken "
-                "up (--again reads it anew)."
+                f"{listed(names)} {'is as it was' if one else 'are as they were'} when "
+                f"{'it was' if one else 'they were'} read before: what was made of "
+                f"{'its' if one else 'their'} rows is taken up (--again reads "
+                f"{'it' if one else 'them'} anew)."
             )
             held: Any = found[1]
             return held.as_kept(), digest_told(found[0])
