@@ -11,9 +11,12 @@ from typing import Any
 
 import pytest
 
+from fleetstats.chapters.compose import compose_checked
+from fleetstats.chapters.consistency.places import list_rows
+from fleetstats.spells.bulk import bulk_sample
 from fleetstats.spells.bulk.bulk import read_bulk
 from fleetstats.spells.bulk.bulk_study import ReturnsToMerge, unmet_conditions
-from fleetstats.studies import how_read
+from fleetstats.studies import how_read, long_chapters
 from fleetstats.studies.analyse import analyse, read_lives_of
 from fleetstats.studies.how_read import choose_reading
 from fleetstats.study.study import Study, read_study
@@ -159,3 +162,27 @@ def test_engines_of_several_tables_are_merged_only_where_they_are_read_whole(
     without = "\n".join(x for x in rows if not x.endswith(";E1"))
     (tmp_path / "werft.csv").write_text(without, encoding="utf-8")
     assert analyse(read_study(tmp_path), quick=True).how_read.by_chunks
+
+
+def test_a_long_table_of_which_a_part_is_looked_at_does_not_contradict_itself(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its cut-off of today stands beside an answer to the hour, and the outlook beside its end."""
+    r = random.Random(11)
+    rows = ["engine,exit_hours,ending,in_service_date,last_reading_date,ended_date"]
+    for i in range(1500):
+        stop = round(r.uniform(60, 1500), 1)
+        failed = r.random() < 0.15
+        rows.append(f"E{i},{stop:g},{'failed' if failed else 'running'},"
+                    f"{r.randint(2008, 2014)}-04-01,{'' if failed else '2026-01-10'},"
+                    f"{f'{r.randint(2016, 2025)}-06-01' if failed else ''}")  # fmt: skip
+    (tmp_path / "lives.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    head = STUDY[: STUDY.index("[hours]")]
+    (tmp_path / "study.toml").write_text(head + '[[records]]\nfile = "lives.csv"\n', "utf-8")
+    monkeypatch.setattr(long_chapters, "MOST_DISTINCT", 100)  # ages are compared in steps
+    monkeypatch.setattr(bulk_sample, "MOST_LIVES", 300)
+    results, document = compose_checked(analyse(read_study(tmp_path), chunks=True))
+    assert results.chapters["pairing"].compared_to_h > 1.0
+    assert "looking-back" in results.chapters["sampled"].by_chapter
+    assert any(x.table == "looking-back" for x in list_rows(document))
+    assert [c.text for c in results.advice.cautions if c.code == "figures-disagree"] == []

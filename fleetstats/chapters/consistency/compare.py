@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fleetstats.advice.results import Results
 from fleetstats.chapters.consistency.exact import list_exact
@@ -13,6 +13,7 @@ from fleetstats.chapters.consistency.places import Row, Text, list_rows, list_te
 from fleetstats.chapters.consistency.reading import SeenNumber, in_steps_of, left_over, read_number
 from fleetstats.chapters.consistency.sightings import CELLS, Form, list_forms
 from fleetstats.chapters.consistency.verdicts import read_verdicts
+from fleetstats.chapters.data import SAMPLED, Pairing, SampledChapters
 from fleetstats.document.document import Document
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
@@ -42,14 +43,19 @@ def find_sights(results: Results, document: Document) -> tuple[Sight, ...]:
     The results in full come first, then the report in the order in which it is read.
     """
     texts, rows = list(list_texts(results, document)), list(list_rows(document))
-    out = [
-        Sight(key=key, where=path, shown=f"{x:.10g}", reading=SeenNumber(value=x, step=0.0))
-        for key, path, x in list_exact(results)
-    ]
+    # what is asked of a part of the lives has answers of its own, and says so
+    told = results.chapters.get(SAMPLED)
+    if isinstance(told, SampledChapters):
+        rows = [r for r in rows if r.table not in told.by_chapter]
+    step = _compared_in(results)
+    out = []
+    for key, path, x in list_exact(results):
+        exact = Sight(key=key, where=path, shown=f"{x:.10g}", reading=SeenNumber(value=x, step=0.0))
+        out.append(_in_steps(exact, step if "chapters." in path else None))
     everywhere, in_tables = _parted(list_forms(results))
     known: dict[str, list[tuple[Form, str]]] = {}
     for text in texts:
-        out += _in_text(text, everywhere, in_tables, known)
+        out += (_in_steps(x, step) for x in _in_text(text, everywhere, in_tables, known))
     for row in rows:
         out += _in_row(row)
     out += _bands(results, rows)
@@ -58,6 +64,19 @@ def find_sights(results: Results, document: Document) -> tuple[Sight, ...]:
         for key, where, word in read_verdicts(results, document, texts, rows)
     ]
     return tuple(out)
+
+
+def _compared_in(results: Results) -> float | None:
+    """Return the step in hours to which lives of a long table were rounded to be compared."""
+    pairing = results.chapters.get("pairing")
+    return pairing.compared_to_h if isinstance(pairing, Pairing) else None
+
+
+def _in_steps(sight: Sight, step_h: float | None) -> Sight:
+    """Return a sight that may be of ages so rounded; it is said where these are compared."""
+    if step_h is None or sight.key != "end of the evidence" or sight.reading is None:
+        return sight
+    return replace(sight, reading=in_steps_of(sight.reading, step_h))
 
 
 def _parted(forms: list[Form]) -> tuple[list[Form], dict[tuple[str, str], list[Form]]]:
