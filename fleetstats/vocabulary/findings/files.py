@@ -90,7 +90,7 @@ FILES = (
             "rows": "The limits are {most_rows:,} rows and {most_cells:,} cells; split the file.",
             "bytes": (
                 "The limit is {most_mb} MB for a file that is read whole; 'fleetstats study' reads "
-                "one CSV or Parquet file of lives by chunks."
+                "CSV and Parquet files of lives by chunks."
             ),
             "parquet": (
                 "The limits are {most_rows:,} rows, {most_columns} columns and {most_cells:,} "
