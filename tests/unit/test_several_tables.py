@@ -131,6 +131,22 @@ def test_their_answers_are_those_of_the_tables_read_whole(tmp_path: Path) -> Non
     )
 
 
+def test_findings_of_a_table_in_several_files_name_its_own_columns(tmp_path: Path) -> None:
+    for name, ids in (("1", "AB"), ("2", "CD")):
+        rows = "".join(f"{x};500;running;\n" for x in ids)
+        (tmp_path / f"part-{name}.csv").write_text(
+            "Motor;Stunden;Zustand;gelesen\n" + rows, "utf-8"
+        )
+    (tmp_path / "study.toml").write_text(
+        '[study]\ntitle = "Parts"\nanalysis_date = 2026-01-31\n'
+        '[[records]]\nfile = "part-*.csv"\n[records.columns]\nengine = "Motor"\n'
+        'exit_hours = "Stunden"\nending = "Zustand"\nlast_reading_date = "gelesen"\n', "utf-8",
+    )  # fmt: skip
+    found = read_bulk(read_study(tmp_path)).bulk.findings
+    told = {f.code: (f.file, f.column) for f in found}
+    assert told["reading-undated"] == ("part-*.csv", "gelesen")
+
+
 def test_tables_are_long_together(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Neither reaches the size from which chunks are the rule, both together do."""
     study = two_tables(tmp_path)

@@ -34,6 +34,7 @@ from fleetstats.spells.bulk.bulk_counts import beside_built, refuse_stopped
 from fleetstats.spells.bulk.bulk_engines import audit_rows
 from fleetstats.spells.bulk.bulk_join import (
     accounts_of,
+    heads_of,
     join_marks,
     join_spells,
     join_tallies,
@@ -265,7 +266,7 @@ def read_bulk(
     for finding in (*(x for _, x in words), *tell_fleet(readers, study.settings)):
         tallies.add_many(finding, 1)
     unknown = beside_built(tallies, engines, study.settings.fleet.built)
-    tallies.name_columns({r.file: r.match.shown for r in readers})
+    tallies.name_columns(heads_of(readers))
     refuse_stopped(tallies)
     tally, labels = join_spells(parts)
     give_back()

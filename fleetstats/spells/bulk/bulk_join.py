@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -96,6 +96,11 @@ def tables_of(readers: Sequence[ChunkReader]) -> dict[str, list[ChunkReader]]:
     for r in readers:
         out.setdefault(r.reader.file.named, []).append(r)
     return out
+
+
+def heads_of(readers: Sequence[ChunkReader]) -> dict[str, Mapping[str, str]]:
+    """Return our names = their own of each file's columns; a finding is of a file or its table."""
+    return {n: r.match.shown for r in readers for n in (r.reader.file.named, r.file)}
 
 
 def accounts_of(readers: Sequence[ChunkReader]) -> tuple[FileAccount, ...]:
