@@ -17,9 +17,10 @@ from fleetstats.bands.bayes.prior import ShapePrior, count_lives
 from fleetstats.bands.bayes.shape_weights import gamma_area, shapes_near, weigh_shapes
 from fleetstats.bands.likelihood.kept_power import stops
 from fleetstats.bands.likelihood.power import PowerSums
+from fleetstats.bands.likelihood.surface import section_slopes, section_tops, section_value
 from fleetstats.core.value import Array
 from fleetstats.spells.spells import Spells
-from fleetstats.survival.weibull.levels import between_slopes, log_grown
+from fleetstats.survival.weibull.levels import log_grown
 
 MOST_ROWS, MOST_BETWEEN = 200_000, 4_000_000
 """Rows of all fleets, and failures between checks times shapes and fleets, past which they are not
@@ -32,9 +33,6 @@ the steepest or the flattest that there is."""
 MOST_AT_ONE = 0.35
 """Greatest weight of one shape: more, and the sum over the grid is no integral any more. The error
 of a bell so sampled is some 1e-10, at twice the weight 3e-3."""
-
-MOST_STEPS, NEAR = 60, 1e-9
-"""Newton's steps, and the step of the log rate after which it has settled."""
 
 
 def mix_beside(fleets: Sequence[Spells], prior: ShapePrior) -> ShapeMixture | None:
@@ -137,23 +135,10 @@ def _sums(fleets: Sequence[Spells]) -> PowerSums:
 def _section(
     sums: PowerSums, grid: Array, log_gap: Array, weight: Array
 ) -> tuple[Array, Array, Array]:
-    """Return (F, G) the best log-likelihood of each shape, the log rate there, and its curvature.
-
-    Newton's method in the log rate, in which the likelihood of a shape is concave.
-    """
+    """Return (F, G) the best log-likelihood of each shape, the log rate there, its curvature."""
     r, power = sums.n_failed[:, None], sums.log_power(grid)
     n = r + weight.sum()
-    u = np.minimum(np.log(n) - power, -log_gap.max(axis=1) + np.log(n + 1.0))
-    for _ in range(MOST_STEPS):
-        c_power = np.exp(u + power)
-        g, bend = between_slopes(np.exp(np.minimum(u[..., None] + log_gap, 700.0)))
-        second = bend @ weight - c_power
-        step = np.clip(-(r - c_power + g @ weight) / np.minimum(second, -1e-300), -2.0, 2.0)
-        u = u + step
-        if np.abs(step).max() < NEAR:
-            break
-    v = np.exp(np.minimum(u[..., None] + log_gap, 700.0))
-    value = r * (u + grid) + sums.sum_log[:, None] * np.exp(grid) - np.exp(u + power)
-    with np.errstate(divide="ignore"):
-        value = value + np.log(-np.expm1(-v)) @ weight
-    return np.asarray(value), np.asarray(u), np.asarray(-second)
+    start = np.minimum(np.log(n) - power, -log_gap.max(axis=1) + np.log(n + 1.0))
+    u = section_tops(start, r, power, log_gap, weight)
+    value = section_value(grid, u, (r, sums.sum_log[:, None]), power, log_gap, weight)
+    return value, u, -section_slopes(u, r, power, log_gap, weight)[1]

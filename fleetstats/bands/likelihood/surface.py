@@ -126,21 +126,11 @@ class Surface(Value):
 
     def _log_likelihood(self, theta: Array, u: Array, log_power: Array, log_gap: Array) -> Array:
         r, s = self.sums.n_failed[0], self.sums.sum_log[0]
-        with np.errstate(over="ignore", under="ignore", divide="ignore"):
-            out = r * (u + theta) + s * np.exp(theta)
-            out = out - np.exp(u + log_power)
-            if self.has_gaps:
-                v = np.exp(u[..., None] + log_gap)
-                out = out + np.log(-np.expm1(-v)) @ self.gap_weight
-        return np.asarray(out)
+        return section_value(theta, u, (r, s), log_power, log_gap, self.gap_weight)
 
     def _slopes(self, u: Array, log_power: Array, log_gap: Array) -> tuple[Array, Array]:
         """Return (G,) first and second derivative in log rate at (G,) points."""
-        with np.errstate(over="ignore", under="ignore"):
-            c_power = np.exp(u + log_power)
-            g, bend = between_slopes(np.exp(u[:, None] + log_gap))
-        first = self.sums.n_failed[0] - c_power + g @ self.gap_weight
-        return first, -c_power + bend @ self.gap_weight
+        return section_slopes(u, self.sums.n_failed[0], log_power, log_gap, self.gap_weight)
 
     def _tops(self, theta: Array) -> tuple[Array, Array, Array]:
         """Return (G,) log rates at the maximum of each section, with log A and log gaps."""
@@ -155,13 +145,7 @@ class Surface(Value):
         if not self.has_gaps:
             return u, power, gap
         u = np.minimum(u, -gap.max(axis=1) + np.log(self.n_failed + 1.0))
-        for _ in range(MAX_STEPS):
-            first, second = self._slopes(u, power, gap)
-            step = np.minimum(np.maximum(-first / np.minimum(second, -1e-300), -2.0), 2.0)
-            u = u + step
-            if max(step.max(), -step.min()) < 1e-10:
-                break
-        return u, power, gap
+        return section_tops(u, self.sums.n_failed[0], power, gap, self.gap_weight), power, gap
 
     def profile(self, theta: Array) -> tuple[Array, Array]:
         """Return (G,) log-likelihood maximised over the rate, and the log rates there.
@@ -212,6 +196,45 @@ class Surface(Value):
             if np.all((np.abs(step) < 1e-10) | (np.abs(over) < 1e-12 * (1.0 + np.abs(goal)))):
                 break
         return np.asarray(u)
+
+
+def section_value(
+    theta: Array, u: Array, failed: tuple[Array, Array], log_power: Array, log_gap: Array,
+    gap_weight: Array,
+) -> Array:  # fmt: skip
+    """Return (..., G) log-likelihoods at log shapes and log rates `u` (..., G).
+
+    `failed` are how many failed at known ages and the sum of their log ages, `log_gap` (G, m).
+    """
+    r, s = failed
+    with np.errstate(over="ignore", under="ignore", divide="ignore"):
+        out = r * (u + theta) + s * np.exp(theta)
+        out = out - np.exp(u + log_power)
+        if len(gap_weight):
+            v = np.exp(u[..., None] + log_gap)
+            out = out + np.log(-np.expm1(-v)) @ gap_weight
+    return np.asarray(out)
+
+
+def section_slopes(
+    u: Array, r: Array, log_power: Array, log_gap: Array, gap_weight: Array
+) -> tuple[Array, Array]:
+    """Return (..., G) first and second derivative in log rate; as of `section_value`."""
+    with np.errstate(over="ignore", under="ignore"):
+        c_power = np.exp(u + log_power)
+        g, bend = between_slopes(np.exp(u[..., None] + log_gap))
+    return r - c_power + g @ gap_weight, -c_power + bend @ gap_weight
+
+
+def section_tops(u: Array, r: Array, log_power: Array, log_gap: Array, gap_weight: Array) -> Array:
+    """Return (..., G) log rates at the maximum of each section, sought from `u` on."""
+    for _ in range(MAX_STEPS):
+        first, second = section_slopes(u, r, log_power, log_gap, gap_weight)
+        step = np.minimum(np.maximum(-first / np.minimum(second, -1e-300), -2.0), 2.0)
+        u = u + step
+        if max(step.max(), -step.min()) < 1e-10:
+            break
+    return u
 
 
 def _gamma_edges(d: Array) -> tuple[Array, Array]:
